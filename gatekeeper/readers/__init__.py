@@ -1,0 +1,1 @@
+"""A file of readings in any format becomes a `Sheet`: one module a format."""
