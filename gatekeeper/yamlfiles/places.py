@@ -1,0 +1,109 @@
+"""A parsed file whose every key and value knows where it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from gatekeeper.errors import RulesError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Place:
+    """Line and column count from 1; `file` is relative to the site, so that it reads the same everywhere."""
+
+    file: str
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        """Return file:line, which is enough to find it."""
+        return f"{self.file}:{self.line}"
+
+    @property
+    def exact(self) -> str:
+        """Return file:line:column, as editors understand it."""
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True)
+class Scalar:
+    """Text as written; None where a key has nothing behind it."""
+
+    text: str | None
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A list."""
+
+    items: tuple[Node, ...]
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A block of keys. `key_places` says where each key stands, `entries` what is behind it."""
+
+    entries: dict[str, Node]
+    key_places: dict[str, Place]
+    place: Place
+
+
+Node = Scalar | Series | Table
+
+type_names = {Scalar: "a single value", Series: "a list", Table: "a block of keys"}
+
+
+def to_plain(node: Node) -> object:
+    """Return dicts, lists and text, the shape that a pydantic model validates."""
+    if isinstance(node, Scalar):
+        return node.text
+    if isinstance(node, Series):
+        return [to_plain(item) for item in node.items]
+    return {key: to_plain(value) for key, value in node.entries.items()}
+
+
+def leaves(node: Node, path: str = "") -> Iterator[tuple[str, Scalar | Series]]:
+    """Yield every value with its dotted path; a list is one value."""
+    if isinstance(node, Table):
+        for key, value in node.entries.items():
+            yield from leaves(value, f"{path}.{key}" if path else key)
+    else:
+        yield path, node
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class FileProblem:
+    """One mistake in one file: where, what, what to do, and the line itself for showing a mark under it."""
+
+    place: Place
+    name: str  # short and fixed, so that it can be looked up: unknown-key, not-a-number, limits-cross …
+    what: str
+    do: str
+    line_text: str = field(default="", compare=False)
+
+    def __str__(self) -> str:
+        """Return the message as `rules check` prints it."""
+        lines = [f"{self.name}: {self.what}", f"  where  {self.place.exact}"]
+        if self.line_text.strip():
+            lines += [
+                f"         {self.line_text.rstrip()}",
+                f"         {' ' * (self.place.column - 1)}^",
+            ]
+        lines.append(f"  do     {self.do}")
+        return "\n".join(lines)
+
+
+class BrokenFilesError(RulesError):
+    """One or more files of the administrator are wrong; carries all problems at once."""
+
+    def __init__(self, problems: Iterable[FileProblem]) -> None:
+        self.problems = tuple(sorted(problems))
+        super().__init__(
+            what="\n".join(str(problem) for problem in self.problems),
+        )
