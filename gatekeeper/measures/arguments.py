@@ -51,7 +51,7 @@ class Range:
     hint: str = ""
 
     def problem(self, value: float) -> str | None:
-        """What is wrong with a value, as the rest of a sentence; None if it lies inside."""
+        """Say what is wrong with a value, as the rest of a sentence; None if it lies inside."""
         if value <= self.above:
             wanted = f"above {self.above:g}"
         elif value < self.at_least:
@@ -161,7 +161,7 @@ def argument(value: Numbers | float, name: str, within: Range = FINITE) -> Argum
 
 
 def elementwise(formula: Callable[..., float], *arguments: Argument[Numbers]) -> Numbers:
-    """The formula, entry by entry; an argument that is one number serves every entry.
+    """Apply a formula entry by entry; an argument that is one number serves every entry.
 
     Examples
     --------

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from typing_extensions import override
+
 
 class MeasureError(ValueError):
     """An argument that a measure cannot use.
@@ -32,6 +34,7 @@ class MeasureError(ValueError):
         self.problem = problem
         self.index = index
 
+    @override
     def __str__(self) -> str:
         place = "" if self.index is None else f"[{self.index}]"
         return f"{self.argument}{place} {self.problem}"
