@@ -56,9 +56,6 @@ class Table:
 
 Node = Scalar | Series | Table
 
-type_names = {Scalar: "a single value", Series: "a list", Table: "a block of keys"}
-
-
 def to_plain(node: Node) -> object:
     """Return dicts, lists and text, the shape that a pydantic model validates."""
     if isinstance(node, Scalar):
@@ -68,11 +65,11 @@ def to_plain(node: Node) -> object:
     return {key: to_plain(value) for key, value in node.entries.items()}
 
 
-def leaves(node: Node, path: str = "") -> Iterator[tuple[str, Scalar | Series]]:
-    """Yield every value with its dotted path; a list is one value."""
+def leaves(node: Node, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Scalar | Series]]:
+    """Yield every value with its path of keys; a list is one value."""
     if isinstance(node, Table):
         for key, value in node.entries.items():
-            yield from leaves(value, f"{path}.{key}" if path else key)
+            yield from leaves(value, (*path, key))
     else:
         yield path, node
 

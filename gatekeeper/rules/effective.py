@@ -1,0 +1,128 @@
+"""The rules that hold for one workflow and customer: every limit with its value, unit and origin."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from gatekeeper.verdict import Requirement
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from gatekeeper.yamlfiles.places import Place
+
+Value = float | str | tuple[str, ...] | tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One limit in force."""
+
+    path: tuple[str, ...]  # ("solid_density", "min"), ("tints", "50", "tolerance")
+    value: Value
+    unit: str
+    place: Place
+    layer: str  # "built in", "site floor", "workflow", "customer"
+
+    @property
+    def rule(self) -> str:
+        """The path as people and findings write it."""
+        return ".".join(self.path)
+
+    @property
+    def origin(self) -> str:
+        """file:line."""
+        return str(self.place)
+
+    @property
+    def number(self) -> float:
+        """The value of a numeric limit."""
+        if not isinstance(self.value, float):
+            raise TypeError(self.rule)
+        return self.value
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The value of a limit that is a list of words."""
+        if not isinstance(self.value, tuple):
+            raise TypeError(self.rule)
+        return tuple(f"{item:g}" if isinstance(item, float) else item for item in self.value)
+
+    @property
+    def numbers(self) -> tuple[float, ...]:
+        """The value of a limit that is a list of numbers."""
+        if not isinstance(self.value, tuple):
+            raise TypeError(self.rule)
+        return tuple(item for item in self.value if isinstance(item, float))
+
+    def __str__(self) -> str:
+        """Return value and unit for people."""
+        if isinstance(self.value, tuple):
+            return ", ".join(self.words) + (f" {self.unit}" if self.unit else "")
+        value = f"{self.value:g}" if isinstance(self.value, float) else self.value
+        return f"{value} {self.unit}".rstrip()
+
+
+@dataclass(frozen=True)
+class EffectiveRules:
+    """Immutable and complete: judging needs nothing else of the site's rule files."""
+
+    workflow: str
+    customer: str
+    title: str
+    reading: str  # "negative" or "positive"
+    dot_from: str  # "either", "densities" or "meter"
+    limits: tuple[Limit, ...]
+    notes: tuple[str, ...] = ()  # "last good rules in force because …"
+    _by_path: dict[tuple[str, ...], Limit] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Index the limits once; they are looked up for every job."""
+        object.__setattr__(self, "_by_path", {limit.path: limit for limit in self.limits})
+
+    def limit(self, *path: str) -> Limit | None:
+        """Return the limit at this path, or None where no layer sets one."""
+        return self._by_path.get(path)
+
+    def under(self, section: str) -> tuple[Limit, ...]:
+        """Return the limits of a section, in order."""
+        return tuple(limit for limit in self.limits if limit.path[0] == section)
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """SHA-256 over what the rules say, not over where they say it: a comment changes nothing."""
+        facts = {
+            "workflow": self.workflow,
+            "customer": self.customer,
+            "reading": self.reading,
+            "dot_from": self.dot_from,
+            "limits": sorted((limit.rule, limit.value) for limit in self.limits),
+        }
+        canonical = json.dumps(facts, sort_keys=True, ensure_ascii=True, default=list)
+        return hashlib.sha256(canonical.encode()).hexdigest()
+
+    @cached_property
+    def text(self) -> str:
+        """The rules as a readable record, one limit a line with its origin, for the history and for audits."""
+        lines = [
+            f"workflow: {self.workflow}",
+            f"customer: {self.customer or '-'}",
+            f"reading: {self.reading}",
+            f"dot_from: {self.dot_from}",
+        ]
+        lines += [
+            f"{limit.rule}: {limit}  # {limit.origin} ({limit.layer})" for limit in self.limits
+        ]
+        return "\n".join(lines) + "\n"
+
+    def requirements(self, separations: Iterable[str]) -> tuple[Requirement, ...]:
+        """Return every limit that a passing finding must answer, for each negative of the job."""
+        return tuple(
+            Requirement(limit.rule, separation)
+            for separation in separations
+            for limit in self.limits
+        )

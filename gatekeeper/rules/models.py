@@ -1,0 +1,179 @@
+"""The keys that rule files may carry, with unit, meaning and which direction is stricter.
+
+All keys are optional here, because a layer may state just one of them; what a complete set of rules needs
+is checked on the merged layers in `sense.py`.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Any
+
+from pydantic import Field
+
+from gatekeeper.yamlfiles.fields import (
+    Block,
+    CountField,
+    NumberField,
+    NumbersField,
+    WordField,
+    WordsField,
+    one_of,
+)
+
+
+class Stricter(StrEnum):
+    """Which way a limit tightens; floors are compared this way."""
+
+    HIGHER = "higher"
+    LOWER = "lower"
+    SUBSET = "fewer choices"
+    PRESENT = "more entries"
+
+
+def limit(unit: str, stricter: Stricter, meaning: str) -> Any:  # noqa: ANN401 -- pydantic's own type of a field
+    """Return a field that is a limit: a finding must answer it before a job can be approved."""
+    return Field(
+        default=None,
+        description=f"{meaning} ({unit})" if unit else meaning,
+        json_schema_extra={"unit": unit, "stricter": stricter.value},
+    )
+
+
+def setting(meaning: str) -> Any:  # noqa: ANN401
+    """Return a field that says how to judge, and is no limit by itself."""
+    return Field(default=None, description=meaning)
+
+
+class SolidDensity(Block):
+    """Solid (image area): must block the lamp's light."""
+
+    min: NumberField | None = limit(
+        "density", Stricter.HIGHER, "lowest net density that any solid patch may have"
+    )
+    max: NumberField | None = limit(
+        "density", Stricter.LOWER, "highest net density that any solid patch may have"
+    )
+    spots: CountField | None = limit("patches", Stricter.HIGHER, "solid patches that must be read")
+    spread: NumberField | None = limit(
+        "density", Stricter.LOWER, "largest difference between two solid patches"
+    )
+
+
+class ClearDensity(Block):
+    """Clear film: must let the lamp's light pass."""
+
+    max: NumberField | None = limit(
+        "density", Stricter.LOWER, "highest density of a clear patch over clear film"
+    )
+    base_max: NumberField | None = limit(
+        "density", Stricter.LOWER, "highest density of the clear film itself, over air"
+    )
+    spots: CountField | None = limit("patches", Stricter.HIGHER, "clear patches that must be read")
+
+
+class Tint(Block):
+    """One step of the tone scale."""
+
+    nominal: NumberField | None = setting("the dot that the artwork asks for (percent)")
+    tolerance: NumberField | None = limit(
+        "percent", Stricter.LOWER, "largest difference between the dot read and the nominal"
+    )
+
+
+class Film(Block):
+    """Film stock and its age at the moment of printing."""
+
+    stocks: WordsField | None = limit("", Stricter.SUBSET, "film stocks that may be used")
+    max_age_days: NumberField | None = limit("days", Stricter.LOWER, "age since the lot was made")
+    max_open_days: NumberField | None = limit("days", Stricter.LOWER, "time since the pack was opened")
+    max_days_past_expiry: NumberField | None = limit(
+        "days", Stricter.LOWER, "days after the lot's expiry date on which it may still be used"
+    )
+
+
+class Linearization(Block):
+    """The tone curve of printer and film."""
+
+    max_age_days: NumberField | None = limit("days", Stricter.LOWER, "time since the printer was linearized")
+
+
+class Meter(Block):
+    """The densitometer and its calibration at the moment of measuring."""
+
+    max_calibration_days: NumberField | None = limit("days", Stricter.LOWER, "time since calibration")
+    filters: WordsField | None = limit("", Stricter.SUBSET, "spectral responses (ISO 5-3) that may be used")
+
+
+class RulingRange(Block):
+    """The finest and the coarsest ruling."""
+
+    min: NumberField | None = limit("lpi", Stricter.HIGHER, "coarsest ruling")
+    max: NumberField | None = limit("lpi", Stricter.LOWER, "finest ruling")
+
+
+class Screen(Block):
+    """Ruling and resolution of the negative."""
+
+    ruling_lpi: RulingRange | None = setting("screen rulings that the plate holds (lpi)")
+    resolution_dpi: NumbersField | None = limit("dpi", Stricter.SUBSET, "resolutions that may be used")
+    min_grey_levels: NumberField | None = limit(
+        "levels", Stricter.HIGHER, "tone steps that resolution and ruling can hold"
+    )
+
+
+class Freshness(Block):
+    """Dates of the sheet against each other and against the clock."""
+
+    clock_tolerance_minutes: NumberField | None = limit(
+        "minutes", Stricter.LOWER, "how far in the future a sheet may be dated"
+    )
+    max_days_after_printing: NumberField | None = limit(
+        "days", Stricter.LOWER, "time between printing and measuring"
+    )
+
+
+class Limits(Block):
+    """Every rule family; a customer, a floor or a workflow states those that it cares for."""
+
+    required: WordsField | None = Field(
+        default=None,
+        description="fields of the sheet's head that must be filled in",
+        json_schema_extra={"unit": "", "stricter": Stricter.PRESENT.value},
+    )
+    solid_density: SolidDensity | None = setting("density of the solid")
+    clear_density: ClearDensity | None = setting("density of clear film")
+    tints: list[Tint] | None = setting("dots of the tone scale")
+    film: Film | None = setting("film stock and age")
+    linearization: Linearization | None = setting("age of the tone curve")
+    meter: Meter | None = setting("the densitometer")
+    screen: Screen | None = setting("ruling and resolution")
+    freshness: Freshness | None = setting("dates of the sheet")
+
+
+ReadingField = Annotated[str, one_of("negative", "positive")]
+DotFromField = Annotated[str, one_of("either", "densities", "meter")]
+
+
+class WorkflowFile(Limits):
+    """workflows/<name>.yaml: one route to a plate."""
+
+    workflow: WordField = Field(description="name of the workflow, and of its drop folder")
+    title: WordField | None = Field(default=None, description="what people call it")
+    reading: ReadingField = Field(
+        description="negative: the clear area prints; positive: the black area prints"
+    )
+    dot_from: DotFromField = Field(
+        default="either",
+        description="densities: dots are computed; meter: the meter's own dot; either: what the sheet gives",
+    )
+
+
+class CustomerFile(Block):
+    """customers/<name>.yaml: what a customer asks on top of one, some or all workflows."""
+
+    customer: WordField = Field(description="name of the customer, as sheets write it")
+    all_workflows: Limits | None = Field(default=None, description="limits for every workflow")
+    workflows: dict[str, Limits] = Field(
+        default_factory=dict, description="limits for one workflow, by its name"
+    )
