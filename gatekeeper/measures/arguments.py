@@ -33,9 +33,12 @@ from gatekeeper.measures.errors import MeasureError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from typing import TypeAlias
 
     import numpy as np
     from numpy.typing import NDArray
+
+    Series: TypeAlias = Sequence[float] | NDArray[np.float64]
 
 Numbers = TypeVar("Numbers", float, Sequence[float], "NDArray[np.float64]")
 """One number, a sequence or a numpy array; a function that takes one gives back the same."""
@@ -168,17 +171,24 @@ def elementwise(formula: Callable[..., float], *arguments: Argument[Numbers]) ->
     >>> elementwise(lambda a, b: a - b, argument([1.5, 2.0], "a"), argument(0.5, "b"))
     [1.0, 1.5]
     """
-    shape = max(each.shape for each in arguments)
-    length = _common_length(arguments)
-    columns = [
-        each.values * length if each.shape is _Shape.NUMBER else each.values for each in arguments
-    ]
+    shape, rows = _rows(arguments)
     name = arguments[0].name
-    results = [
-        _evaluate(formula, row, name, None if shape is _Shape.NUMBER else index)
-        for index, row in enumerate(zip(*columns, strict=True))
-    ]
+    results = [_evaluate(formula, row, name, index) for index, row in rows]
     return cast("Numbers", _rebuild(results, shape))
+
+
+def require_above(larger: Argument[Numbers], smaller: Argument[Numbers]) -> None:
+    """Refuse a pair of arguments in which the first does not lie above the second.
+
+    Examples
+    --------
+    >>> require_above(argument(1440, "dpi"), argument(65, "lpi"))
+    """
+    _, rows = _rows((larger, smaller))
+    for index, (high, low) in rows:
+        if high <= low:
+            problem = f"is {high!r} but must be above {smaller.name}, {low!r}"
+            raise MeasureError(larger.name, problem, index)
 
 
 def _evaluate(
@@ -186,7 +196,7 @@ def _evaluate(
 ) -> float:
     try:
         result = formula(*row)
-    except OverflowError:
+    except (OverflowError, ZeroDivisionError):
         result = math.inf
     if not math.isfinite(result):
         raise MeasureError(name, f"is {row[0]!r}, which gives no finite result", index)
@@ -199,6 +209,21 @@ def _rebuild(results: list[float], shape: _Shape) -> object:
     if shape is _Shape.SEQUENCE:
         return results
     return sys.modules["numpy"].array(results, dtype=float)
+
+
+def _rows(
+    arguments: tuple[Argument[Numbers], ...],
+) -> tuple[_Shape, list[tuple[int | None, tuple[float, ...]]]]:
+    """Set the arguments side by side, each row with the index that an error would name."""
+    shape = max(each.shape for each in arguments)
+    length = _common_length(arguments)
+    columns = [
+        each.values * length if each.shape is _Shape.NUMBER else each.values for each in arguments
+    ]
+    rows = zip(*columns, strict=True)
+    if shape is _Shape.NUMBER:
+        return shape, [(None, row) for row in rows]
+    return shape, list(enumerate(rows))
 
 
 def _common_length(arguments: tuple[Argument[Numbers], ...]) -> int:
