@@ -27,9 +27,7 @@ from gatekeeper.measures.arguments import (
 from gatekeeper.measures.errors import MeasureError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from gatekeeper.measures.arguments import Numbers
+    from gatekeeper.measures.arguments import Numbers, Series
 
 _ORDINARY = Range(at_least=-1e100, at_most=1e100)
 _WEIGHT = Range(above=0.0, at_most=1e100)
@@ -37,7 +35,7 @@ _WEIGHT = Range(above=0.0, at_most=1e100)
 _STEEPEST = 3.0
 
 
-def monotone_fit(values: Sequence[float], weights: Sequence[float] | None = None) -> list[float]:
+def monotone_fit(values: Series, weights: Series | None = None) -> list[float]:
     """Rising values that lie nearest to the ones given, in the sense of least squares.
 
     Parameters
@@ -145,7 +143,7 @@ class MonotoneCurve:
         )
 
 
-def monotone_curve(x: Sequence[float], y: Sequence[float]) -> MonotoneCurve:
+def monotone_curve(x: Series, y: Series) -> MonotoneCurve:
     """Smooth curve through points that rises where they rise and never overshoots.
 
     Parameters
