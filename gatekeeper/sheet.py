@@ -179,7 +179,9 @@ class Sheet:
     kind: SheetKind
     negatives: tuple[Negative, ...]
     problems: tuple[Problem, ...] = ()
-    notes: tuple[str, ...] = ()  # harmless things a person should know: a wrong ending, an ignored column
+    notes: tuple[
+        str, ...
+    ] = ()  # harmless things a person should know: a wrong ending, an ignored column
     read_as: str = ""  # "typed sheet (CSV)", "CGATS.17 text", "profile bench-meter"
 
 

@@ -44,7 +44,9 @@ class Finding:
     """One rule's answer about one negative (or, with an empty separation, about the whole job)."""
 
     check: str  # the rule family, as its section is called in the YAML
-    rule: str  # the limit answered, as `rules show` prints it: solid_density.min, tints.50.tolerance
+    rule: (
+        str  # the limit answered, as `rules show` prints it: solid_density.min, tints.50.tolerance
+    )
     outcome: Outcome
     says: str  # one sentence a person at the bench understands
     separation: str = ""
@@ -52,7 +54,9 @@ class Finding:
     limit: float | str | None = None
     unit: str = ""
     where: str = ""  # place on the film
-    off: float | None = None  # how far the limit is missed, in `unit`; None when it is not or cannot be said
+    off: float | None = (
+        None  # how far the limit is missed, in `unit`; None when it is not or cannot be said
+    )
     origin: str = ""  # file:line of the limit
     trace: str = ""  # place in the sheet
     do: tuple[Step, ...] = ()

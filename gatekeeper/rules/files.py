@@ -22,7 +22,11 @@ def read_yaml_files(root: Path, folders: Iterable[str]) -> dict[str, bytes]:
     found: dict[str, bytes] = {}
     for folder in folders:
         for path in sorted((root / folder).glob("*.y*ml")):
-            if path.suffix in {".yaml", ".yml"} and not path.name.startswith(".") and path.is_file():
+            if (
+                path.suffix in {".yaml", ".yml"}
+                and not path.name.startswith(".")
+                and path.is_file()
+            ):
                 found[f"{folder}{path.name}"] = path.read_bytes()
     return found
 

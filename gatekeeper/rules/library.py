@@ -84,7 +84,9 @@ class Library:
         self._where_used = where_used
         self._floors = Layer("site floor", keyed(floors)) if floors else None
         self._suspects: dict[str, str] = {}  # broken file → the name it probably defines, folded
-        self._notes: dict[str, str] = {}  # file → said in reports while its last good text is in force
+        self._notes: dict[
+            str, str
+        ] = {}  # file → said in reports while its last good text is in force
         self._pairs: dict[tuple[str, str], EffectiveRules | BrokenFilesError] = {}
         for file in sorted(files):
             self._take(file, files[file], (last_good or {}).get(file))
@@ -211,7 +213,9 @@ class Library:
         key = (workflow, customer)
         if key not in self._pairs:
             try:
-                self._pairs[key] = self._compile(self.workflows[workflow], self.customers.get(customer))
+                self._pairs[key] = self._compile(
+                    self.workflows[workflow], self.customers.get(customer)
+                )
             except BrokenFilesError as error:
                 self._pairs[key] = error
         found = self._pairs[key]
@@ -222,7 +226,10 @@ class Library:
     def _compile(self, workflow: Workflow, customer: Customer | None) -> EffectiveRules:
         stated = [Layer("workflow", keyed(workflow.table))]
         if customer:
-            stated += [Layer("customer", keyed(block)) for block in _customer_blocks(customer, workflow.name)]
+            stated += [
+                Layer("customer", keyed(block))
+                for block in _customer_blocks(customer, workflow.name)
+            ]
         if self._floors:
             stated.insert(0, self._floors)
         used = {key for layer in stated for key in layer.table.entries}
@@ -307,6 +314,8 @@ def _with_lines(problems: list[FileProblem], lines: list[str]) -> list[FileProbl
         return lines[place.line - 1] if 0 < place.line <= len(lines) else ""
 
     return [
-        FileProblem(found.place, found.name, found.what, found.do, found.line_text or line(found.place))
+        FileProblem(
+            found.place, found.name, found.what, found.do, found.line_text or line(found.place)
+        )
         for found in problems
     ]

@@ -57,7 +57,9 @@ def _by_name(required: Series | Scalar) -> Table:
         for item in items
         if isinstance(item, Scalar) and item.text
     }
-    return Table({name: Scalar("given", place) for name, place in names.items()}, names, required.place)
+    return Table(
+        {name: Scalar("given", place) for name, place in names.items()}, names, required.place
+    )
 
 
 def merge(base: Table, over: Table) -> Table:

@@ -86,7 +86,9 @@ class Film(Block):
 
     stocks: WordsField | None = limit("", Stricter.SUBSET, "film stocks that may be used")
     max_age_days: NumberField | None = limit("days", Stricter.LOWER, "age since the lot was made")
-    max_open_days: NumberField | None = limit("days", Stricter.LOWER, "time since the pack was opened")
+    max_open_days: NumberField | None = limit(
+        "days", Stricter.LOWER, "time since the pack was opened"
+    )
     max_days_past_expiry: NumberField | None = limit(
         "days", Stricter.LOWER, "days after the lot's expiry date on which it may still be used"
     )
@@ -95,14 +97,20 @@ class Film(Block):
 class Linearization(Block):
     """The tone curve of printer and film."""
 
-    max_age_days: NumberField | None = limit("days", Stricter.LOWER, "time since the printer was linearized")
+    max_age_days: NumberField | None = limit(
+        "days", Stricter.LOWER, "time since the printer was linearized"
+    )
 
 
 class Meter(Block):
     """The densitometer and its calibration at the moment of measuring."""
 
-    max_calibration_days: NumberField | None = limit("days", Stricter.LOWER, "time since calibration")
-    filters: WordsField | None = limit("", Stricter.SUBSET, "spectral responses (ISO 5-3) that may be used")
+    max_calibration_days: NumberField | None = limit(
+        "days", Stricter.LOWER, "time since calibration"
+    )
+    filters: WordsField | None = limit(
+        "", Stricter.SUBSET, "spectral responses (ISO 5-3) that may be used"
+    )
 
 
 class RulingRange(Block):
@@ -116,7 +124,9 @@ class Screen(Block):
     """Ruling and resolution of the negative."""
 
     ruling_lpi: RulingRange | None = setting("screen rulings that the plate holds (lpi)")
-    resolution_dpi: NumbersField | None = limit("dpi", Stricter.SUBSET, "resolutions that may be used")
+    resolution_dpi: NumbersField | None = limit(
+        "dpi", Stricter.SUBSET, "resolutions that may be used"
+    )
     min_grey_levels: NumberField | None = limit(
         "levels", Stricter.HIGHER, "tone steps that resolution and ruling can hold"
     )

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 
     from gatekeeper.rules.effective import Limit
 
-MAX_DENSITY = 6.0  # no transmission densitometer reads beyond; a larger limit is a slip of the keyboard
+MAX_DENSITY = (
+    6.0  # no transmission densitometer reads beyond; a larger limit is a slip of the keyboard
+)
 
 
 def layer_problems(table: Table) -> Iterator[FileProblem]:
@@ -31,7 +33,10 @@ def _tint_problems(tints: Node | None) -> Iterator[FileProblem]:
         nominal = item.entries.get("nominal")
         if not isinstance(nominal, Scalar) or nominal.text is None:
             yield FileProblem(
-                item.place, "no-nominal", "a tint has no nominal", "write {nominal: 50, tolerance: 2.0}"
+                item.place,
+                "no-nominal",
+                "a tint has no nominal",
+                "write {nominal: 50, tolerance: 2.0}",
             )
             continue
         value = float(nominal.text)
@@ -55,7 +60,11 @@ def _tint_problems(tints: Node | None) -> Iterator[FileProblem]:
 def _required_problems(required: Node | None) -> Iterator[FileProblem]:
     items = required.items if isinstance(required, Series) else (required,)
     for item in items:
-        if isinstance(item, Scalar) and item.text and " ".join(item.text.casefold().split()) not in FIELDS:
+        if (
+            isinstance(item, Scalar)
+            and item.text
+            and " ".join(item.text.casefold().split()) not in FIELDS
+        ):
             yield FileProblem(
                 item.place,
                 "unknown-field",
@@ -68,7 +77,11 @@ def whole_problems(limits: dict[tuple[str, ...], Limit]) -> Iterator[FileProblem
     """Yield what is wrong in the merged rules: limits that cross, sections that lack their main limit."""
     for path, limit in limits.items():
         yield from _value_problems(limit)
-        if path[-1] == "min" and (upper := limits.get((*path[:-1], "max"))) and limit.number > upper.number:
+        if (
+            path[-1] == "min"
+            and (upper := limits.get((*path[:-1], "max")))
+            and limit.number > upper.number
+        ):
             yield FileProblem(
                 max(limit.place, upper.place),
                 "limits-cross",
@@ -97,7 +110,10 @@ def _value_problems(limit: Limit) -> Iterator[FileProblem]:
     if limit.value < 0 or (limit.value == 0 and limit.path[-1] in above_zero):
         word = "above zero" if limit.path[-1] in above_zero else "zero or more"
         yield FileProblem(
-            limit.place, "out-of-range", f"{limit.rule} is {limit}, but must be {word}", "correct the number"
+            limit.place,
+            "out-of-range",
+            f"{limit.rule} is {limit}, but must be {word}",
+            "correct the number",
         )
     if limit.unit == "density" and limit.value > MAX_DENSITY:
         yield FileProblem(

@@ -31,9 +31,13 @@ def _refuse(name: str, what: str, do: str) -> PydanticCustomError:
 
 def _text(value: object) -> str:
     if value is None:
-        raise _refuse("no-value", "the key has no value", "write one behind the colon or delete the key")
+        raise _refuse(
+            "no-value", "the key has no value", "write one behind the colon or delete the key"
+        )
     if not isinstance(value, str):
-        raise _refuse("not-one-value", "a single value is wanted here", "write one value behind the colon")
+        raise _refuse(
+            "not-one-value", "a single value is wanted here", "write one value behind the colon"
+        )
     return value.strip()
 
 
@@ -54,7 +58,9 @@ def whole_number_of(value: object) -> int:
     if re.fullmatch(r"[0-9]{1,9}", text, re.ASCII):
         return int(text)
     raise _refuse(
-        "not-a-whole-number", f'"{plain(text)}" is not a whole number', "write digits only, such as 3"
+        "not-a-whole-number",
+        f'"{plain(text)}" is not a whole number',
+        "write digits only, such as 3",
     )
 
 
@@ -74,7 +80,9 @@ def word_of(value: object) -> str:
     """Return text that is not empty."""
     text = _text(value)
     if not text:
-        raise _refuse("no-value", "the key has no value", "write one behind the colon or delete the key")
+        raise _refuse(
+            "no-value", "the key has no value", "write one behind the colon or delete the key"
+        )
     return text
 
 
@@ -82,7 +90,9 @@ def words_of(value: object) -> tuple[str, ...]:
     """Return a list of words; a single word counts as a list of one."""
     items = [value] if isinstance(value, str) else value
     if not isinstance(items, list) or not items:
-        raise _refuse("not-a-list", "a list is wanted here", "write [one, two] or lines that begin with -")
+        raise _refuse(
+            "not-a-list", "a list is wanted here", "write [one, two] or lines that begin with -"
+        )
     return tuple(word_of(item) for item in items)
 
 
@@ -90,7 +100,9 @@ def numbers_of(value: object) -> tuple[float, ...]:
     """Return a list of numbers; a single one counts as a list of one."""
     items = [value] if isinstance(value, str) else value
     if not isinstance(items, list) or not items:
-        raise _refuse("not-a-list", "a list is wanted here", "write [720, 1440] or lines that begin with -")
+        raise _refuse(
+            "not-a-list", "a list is wanted here", "write [720, 1440] or lines that begin with -"
+        )
     return tuple(number_of(item) for item in items)
 
 
@@ -112,7 +124,11 @@ def one_of(*words: str) -> BeforeValidator:
         for word in words:
             if text.casefold() == word.casefold():
                 return word
-        raise _refuse("not-a-choice", f'"{plain(text)}" is not one of the choices', "write " + " or ".join(words))
+        raise _refuse(
+            "not-a-choice",
+            f'"{plain(text)}" is not one of the choices',
+            "write " + " or ".join(words),
+        )
 
     return BeforeValidator(choose)
 
@@ -121,7 +137,9 @@ def _schema(**schema: Any) -> WithJsonSchema:  # noqa: ANN401 -- JSON Schema is 
     return WithJsonSchema(schema)
 
 
-NumberField = Annotated[float, BeforeValidator(number_of), Field(allow_inf_nan=False), _schema(type="number")]
+NumberField = Annotated[
+    float, BeforeValidator(number_of), Field(allow_inf_nan=False), _schema(type="number")
+]
 CountField = Annotated[int, BeforeValidator(whole_number_of), _schema(type="integer", minimum=0)]
 DateField = Annotated[date, BeforeValidator(date_of), _schema(type="string", format="date")]
 WordField = Annotated[str, BeforeValidator(word_of), _schema(type=["string", "number"])]

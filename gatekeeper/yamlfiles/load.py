@@ -33,7 +33,9 @@ _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 def load(content: bytes, file: str) -> Table:
     """Return the file's top block of keys, or raise `BrokenFilesError` with every problem found."""
     if len(content) > MAX_BYTES:
-        raise _broken(file, 1, 1, "file-too-large", f"the file has {len(content)} bytes", "split it")
+        raise _broken(
+            file, 1, 1, "file-too-large", f"the file has {len(content)} bytes", "split it"
+        )
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -47,7 +49,12 @@ def load(content: bytes, file: str) -> Table:
         raise BrokenFilesError(builder.problems)
     if not isinstance(root, Table):
         raise _broken(
-            file, 1, 1, "no-keys", "the file has no block of keys at its top", "write `key: value` lines"
+            file,
+            1,
+            1,
+            "no-keys",
+            "the file has no block of keys at its top",
+            "write `key: value` lines",
         )
     return root
 
@@ -145,9 +152,13 @@ class _Builder:
         for key_node, value in node.value:
             place = self.place(key_node)
             if not isinstance(key_node, yaml.ScalarNode):
-                self.problem(place, "odd-key", "a key must be a word", "write a word before the colon")
+                self.problem(
+                    place, "odd-key", "a key must be a word", "write a word before the colon"
+                )
             elif key_node.value == "<<" and not key_node.style:
-                self.problem(place, "merge-key", "merge keys (<<) are not used here", "write the keys out")
+                self.problem(
+                    place, "merge-key", "merge keys (<<) are not used here", "write the keys out"
+                )
             else:
                 yield key_node.value, place, value
 

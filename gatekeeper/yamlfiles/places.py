@@ -56,6 +56,7 @@ class Table:
 
 Node = Scalar | Series | Table
 
+
 def to_plain(node: Node) -> object:
     """Return dicts, lists and text, the shape that a pydantic model validates."""
     if isinstance(node, Scalar):
@@ -65,7 +66,9 @@ def to_plain(node: Node) -> object:
     return {key: to_plain(value) for key, value in node.entries.items()}
 
 
-def leaves(node: Node, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Scalar | Series]]:
+def leaves(
+    node: Node, path: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], Scalar | Series]]:
     """Yield every value with its path of keys; a list is one value."""
     if isinstance(node, Table):
         for key, value in node.entries.items():

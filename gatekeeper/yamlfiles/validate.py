@@ -56,7 +56,11 @@ def _words(
             f"write {near}" if near else "use one of: " + listing(known, 20),
         )
     if detail["type"] == "missing":
-        return "missing-key", f"the key {quoted(key)} is missing", f"add a line `{key}: …` to this block"
+        return (
+            "missing-key",
+            f"the key {quoted(key)} is missing",
+            f"add a line `{key}: …` to this block",
+        )
     if detail["type"] in {"model_type", "dict_type", "model_attributes_type"}:
         found = _found(node, location)
         return (
@@ -70,7 +74,23 @@ def _words(
             f"a list is wanted behind {quoted(key)}, found {_found(node, location)}",
             "begin each entry with - on a line of its own, or write [one, two]",
         )
-    return "wrong-value", f"{quoted(key)}: {detail['msg']}", "correct the value"
+    bound = _BOUNDS.get(detail["type"])
+    if bound:
+        words, name = bound
+        return (
+            "out-of-range",
+            f"{quoted(key)} must be {words} {detail['ctx'][name]:g}",
+            "correct the number",
+        )
+    return "wrong-value", f"{quoted(key)} cannot be used: {detail['type']}", "correct the value"
+
+
+_BOUNDS = {
+    "greater_than": ("above", "gt"),
+    "greater_than_equal": ("at least", "ge"),
+    "less_than": ("below", "lt"),
+    "less_than_equal": ("at most", "le"),
+}
 
 
 def _found(node: Node, location: Sequence[int | str]) -> str:

@@ -1,0 +1,1 @@
+"""One module a rule family: (negative, rules, register) → findings."""

@@ -1,0 +1,69 @@
+"""What a good plate-room hand does next, in the order of the bench, each step with its caution.
+
+Source: common practice. Cautions name the usual ones and defer to the safety data sheet, local codes and
+licensed practice.
+"""
+
+from __future__ import annotations
+
+from gatekeeper.verdict import Step
+
+_CLEANER = (
+    "film cleaner and solvents: ventilate, wear gloves, keep flames and sparks away; "
+    "the safety data sheet and local codes decide"
+)
+_LAMP = (
+    "never look into UV lamps; shield eyes and skin, let interlocks work; "
+    "lamp service is for licensed practice"
+)
+_BLADE = "blades: cut away from the hand, keep the guard on, retract before laying down"
+_RESIN = (
+    "uncured resin can sensitise the skin: gloves, no bare hands, wash with soap; "
+    "the safety data sheet decides"
+)
+
+CHECK_SHEET = Step(
+    10,
+    "Check what was typed against the meter's display and the job ticket, and drop a corrected sheet.",
+)
+FILL_IN = Step(11, "Fill in the missing lines of the sheet and drop it again under the same job.")
+EXPORT_AGAIN = Step(12, "Export or type the readings again and drop the new file.")
+ASK_NAME = Step(13, "Correct the name on the sheet, or ask the administrator to enter the new one.")
+MOVE_SHEET = Step(14, "Drop the sheet into the folder of the right workflow, or correct the sheet.")
+WAIT_SEPARATION = Step(15, "Measure the separations that are missing and drop their sheets.")
+
+CLEAN = Step(20, "Clean the negative on both sides with a lint-free cloth.", _CLEANER)
+ZERO_CLEAR = Step(30, "Zero the meter on clear film of the same lot.")
+ZERO_HUNDRED = Step(31, "For the meter's own dot on a negative, zero it on the 100 % patch.")
+MEASURE_AGAIN = Step(40, "Measure the negative again and drop the new sheet under the same job.")
+READ_ALL = Step(
+    41, "Read every patch that the workflow asks for: left, centre and right of the film."
+)
+OTHER_METER = Step(42, "Measure with a meter whose calibration is in date.")
+
+CALIBRATE = Step(
+    50, "Send the meter for calibration and enter the certificate's date in register/meters.yaml."
+)
+CLEAN_HEAD = Step(55, "Run the printer's nozzle check and clean the head.")
+FRESH_FILM = Step(60, "Load film of an approved stock and lot that is in date.", _BLADE)
+REPRINT = Step(65, "Print the negative again.")
+MORE_INK = Step(
+    64, "Raise the ink load or choose the film's own ink setting, then print a test patch."
+)
+WEDGE = Step(
+    70, "Print and measure a wedge, build the new curve and print the negative through it."
+)
+SCREEN = Step(72, "Output the job again with a ruling and resolution that the workflow allows.")
+
+NO_PLATE = Step(
+    80,
+    "Expose no plate from this negative. If one was made, mark it and set it aside.",
+    f"{_RESIN}; {_LAMP}",
+)
+CALL_LEAD = Step(90, "Call the plate-room lead: only a lead can release the job as it is.")
+ADMINISTRATOR = Step(95, "Tell the administrator; the place of the rule is named with the finding.")
+
+ALL_STEPS: tuple[Step, ...] = tuple(
+    value for value in list(globals().values()) if isinstance(value, Step)
+)
+"""Every step, for the report and for the test that risky ones carry a caution."""

@@ -1,0 +1,123 @@
+"""What every check is handed and how it answers.
+
+A check is a module with `NAME` (the section of the rules), a page as its docstring, and `judge`, which yields
+findings about one negative. It answers every limit of its section: a limit without a passing finding holds the job.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+from gatekeeper.verdict import Finding, Outcome, Step
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime, tzinfo
+
+    from gatekeeper.checks.measured import Measured
+    from gatekeeper.register.register import Register
+    from gatekeeper.rules.effective import EffectiveRules, Limit
+    from gatekeeper.sheet import Moment, Negative, Trace
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """One negative and all that a check may know about it."""
+
+    measured: Measured
+    rules: EffectiveRules
+    register: Register
+    arrived: datetime
+    time_zone: tzinfo
+
+    @property
+    def negative(self) -> Negative:
+        """The negative as the sheet gives it."""
+        return self.measured.negative
+
+    def printed_at(self) -> tuple[datetime, str]:
+        """Return the moment at which film and curve are judged, and in words which one that is."""
+        return self._moment(self.negative.printed, "when it was printed")
+
+    def measured_at(self) -> tuple[datetime, str]:
+        """Return the moment at which the meter is judged, and in words which one that is."""
+        return self._moment(self.negative.measured, "when it was measured")
+
+    def _moment(self, stated: Moment | None, words: str) -> tuple[datetime, str]:
+        if stated:
+            return stated.instant.astimezone(self.time_zone), words
+        return self.arrived.astimezone(
+            self.time_zone
+        ), "when it arrived here (the sheet gives no date)"
+
+
+class Check(Protocol):
+    """The shape of a check module."""
+
+    NAME: str
+
+    def judge(self, subject: Subject) -> Iterator[Finding]:
+        """Yield the findings about one negative."""
+        ...
+
+
+def answer(
+    subject: Subject,
+    limit: Limit,
+    outcome: Outcome,
+    says: str,
+    *,
+    measured: float | str | None = None,
+    where: str = "",
+    off: float | None = None,
+    trace: Trace | None = None,
+    do: tuple[Step, ...] = (),
+) -> Finding:
+    """Return the finding that answers a limit in force."""
+    value = limit.value
+    return Finding(
+        check=limit.path[0],
+        rule=limit.rule,
+        outcome=outcome,
+        says=says,
+        separation=subject.negative.separation_name,
+        measured=measured,
+        limit=", ".join(limit.words) if isinstance(value, tuple) else value,
+        unit=limit.unit,
+        where=where,
+        off=None if outcome is Outcome.PASS else off,
+        origin=limit.origin,
+        trace=str(trace) if trace else "",
+        do=() if outcome is Outcome.PASS else do,
+    )
+
+
+def aside(
+    subject: Subject,
+    rule: str,
+    outcome: Outcome,
+    says: str,
+    *,
+    measured: float | str | None = None,
+    trace: Trace | None = None,
+    do: tuple[Step, ...] = (),
+) -> Finding:
+    """Return a finding that answers no limit of its own: a contradiction that holds, or a note."""
+    return Finding(
+        check=rule.split(".", 1)[0],
+        rule=rule,
+        outcome=outcome,
+        says=says,
+        separation=subject.negative.separation_name,
+        measured=measured,
+        trace=str(trace) if trace else "",
+        do=do,
+    )
+
+
+def outcome_of(*, holds: bool | None) -> Outcome:
+    """Return PASS for True, HOLD for False, NOT JUDGED for None: the limit holds, does not, or may not."""
+    if holds is None:
+        return Outcome.NOT_JUDGED
+    return Outcome.PASS if holds else Outcome.HOLD

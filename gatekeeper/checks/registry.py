@@ -1,0 +1,41 @@
+"""The checks in the order of a report. A new check is one module and one name here."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.checks import (
+    clear_density,
+    film,
+    freshness,
+    linearization,
+    meter,
+    required,
+    screen,
+    solid_density,
+    tints,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gatekeeper.checks.interface import Check, Subject
+    from gatekeeper.verdict import Finding
+
+CHECKS: tuple[Check, ...] = (
+    required,
+    solid_density,
+    clear_density,
+    tints,
+    film,
+    linearization,
+    meter,
+    screen,
+    freshness,
+)
+
+
+def run_checks(subject: Subject) -> Iterator[Finding]:
+    """Yield every check's findings about one negative."""
+    for check in CHECKS:
+        yield from check.judge(subject)

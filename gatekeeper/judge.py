@@ -1,0 +1,138 @@
+"""Sheets, rules and register in, verdict out. Pure: no file, no clock, no network."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gatekeeper import __version__
+from gatekeeper.case import Case, Standing, standing
+from gatekeeper.checks.interface import Subject
+from gatekeeper.checks.job import JOB_RULES, judge_job, judge_names
+from gatekeeper.checks.measured import Measured, measure
+from gatekeeper.checks.registry import run_checks
+from gatekeeper.checks.status import status_of
+from gatekeeper.rules.library import UnknownNameError
+from gatekeeper.verdict import Finding, JudgedSheet, Requirement, Verdict, decide
+
+if TYPE_CHECKING:
+    from gatekeeper.register.register import Register
+    from gatekeeper.rules.effective import EffectiveRules
+    from gatekeeper.rules.library import Library
+    from gatekeeper.verdict import Status
+
+PROGRAM = f"gatekeeper {__version__}"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """A verdict, the rules it rests on and the readings as they were judged."""
+
+    verdict: Verdict
+    rules: EffectiveRules | None  # None where nobody knows the workflow or the customer
+    measured: tuple[Measured, ...]
+    title: str = ""
+
+
+def judge(case: Case, library: Library, register: Register) -> Judgement:
+    """Judge a job over the newest negative of each separation.
+
+    Raises
+    ------
+    BrokenFilesError : a rule file that governs the job is broken; the job waits
+    """
+    counted = standing(case.sheets)
+    findings = list(judge_job(case, counted))
+    rules = _rules(case, counted, library, findings)
+    subjects = _subjects(case, counted, rules, register) if rules else ()
+    for subject in subjects:
+        findings += run_checks(subject)
+    required = [Requirement(rule) for rule in JOB_RULES]
+    if rules:
+        required += rules.requirements([subject.negative.separation_name for subject in subjects])
+    verdict = Verdict(
+        ticket=case.ticket,
+        job=case.job,
+        workflow=workflow_of(case, counted),
+        customer=rules.customer if rules else customer_of(counted),
+        decision=decide(required, findings),
+        rules_fingerprint=rules.fingerprint if rules else "",
+        arrived=case.arrived.astimezone(case.time_zone).isoformat(timespec="seconds"),
+        program=PROGRAM,
+        findings=tuple(findings),
+        sheets=_judged_sheets(case, counted),
+        companions=case.companions,
+        status=_status(subjects),
+        notes=_notes(case, rules, subjects),
+        was=case.was,
+        measurements=len(case.sheets),
+    )
+    measured = tuple(subject.measured for subject in subjects)
+    return Judgement(verdict, rules, measured, rules.title if rules else "")
+
+
+def workflow_of(case: Case, counted: Standing) -> str:
+    """Return the workflow that judges: the drop folder's, or the newest sheet's where the folder names none."""
+    if case.workflow:
+        return case.workflow
+    named = [negative.workflow.value for _, negative in counted.negatives if negative.workflow]
+    return named[-1] if named else ""
+
+
+def customer_of(counted: Standing) -> str:
+    """Return the customer that the newest sheet names, empty where none does."""
+    named = [negative.customer.value for _, negative in counted.negatives if negative.customer]
+    return named[-1] if named else ""
+
+
+def _rules(
+    case: Case, counted: Standing, library: Library, findings: list[Finding]
+) -> EffectiveRules | None:
+    """Return the rules in force; where a name is not known, add the finding that says so."""
+    try:
+        rules = library.effective(workflow_of(case, counted), customer_of(counted))
+    except UnknownNameError as error:
+        findings += judge_names(error)
+        return None
+    findings += judge_names(None)
+    return rules
+
+
+def _subjects(
+    case: Case, counted: Standing, rules: EffectiveRules, register: Register
+) -> tuple[Subject, ...]:
+    return tuple(
+        Subject(measure(negative), rules, register, case.arrived, case.time_zone)
+        for _, negative in counted.negatives
+    )
+
+
+def _judged_sheets(case: Case, counted: Standing) -> tuple[JudgedSheet, ...]:
+    return tuple(
+        JudgedSheet(
+            name=sheet.name,
+            sha256=sheet.sha256,
+            ticket=sheet.ticket,
+            separations=tuple(
+                negative.separation_name
+                for negative in (sheet.sheet.negatives if sheet.sheet else ())
+            ),
+            read_as=sheet.sheet.read_as if sheet.sheet else "",
+            current=counted.counts(sheet),
+        )
+        for sheet in case.sheets
+    )
+
+
+def _status(subjects: tuple[Subject, ...]) -> tuple[Status, ...]:
+    return tuple(line for subject in subjects for line in status_of(subject))
+
+
+def _notes(
+    case: Case, rules: EffectiveRules | None, subjects: tuple[Subject, ...]
+) -> tuple[str, ...]:
+    notes = list(case.notes)
+    notes += rules.notes if rules else ()
+    notes += case.newest.sheet.notes if case.newest.sheet else ()
+    notes += [subject.measured.zero_note for subject in subjects if subject.measured.zero_note]
+    return tuple(dict.fromkeys(notes))

@@ -1,0 +1,1 @@
+"""What the room owns: meters, film lots, printers and tone curves."""
