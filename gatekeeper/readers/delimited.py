@@ -1,0 +1,145 @@
+"""The typed sheet as text: cells separated by commas, semicolons or tabs.
+
+The separator is the one that makes the known names appear; statistics of signs are not asked, for
+on short sheets they are wrong. A first line `sep=;`, as spreadsheet programs write it, decides too.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+from gatekeeper.errors import UnreadableSheetError
+from gatekeeper.readers.encoding import decode, decode_head
+from gatekeeper.readers.grid import Grid, Row, is_header
+from gatekeeper.readers.names import FIELD_NAMES, plain_name
+from gatekeeper.readers.remarks import Remarks
+from gatekeeper.readers.typed_sheet import sheet_of
+from gatekeeper.readers.values import ValueReader
+from gatekeeper.sheet import Sheet, Trace
+from gatekeeper.wording import did_you_mean, quoted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gatekeeper.readers.interface import Declarations, RawFile
+
+SEPARATORS = {",": "CSV", ";": "semicolons", "\t": "tabs"}
+_LOOKED_AT = 60  # lines; the head of a sheet is shorter
+_CLEAR = 2  # known names from which a text is a sheet for certain, whatever its ending
+_COMMA_NUMBER = re.compile(r"(?:^|[;\t\n])[^\S\n]*[<>]?[^\S\n]*[+−-]?[0-9]+,[0-9]")
+_STATED = re.compile(r"sep=([,;\t])\n?")
+
+
+class Found(NamedTuple):
+    """A separator and how many known names it makes appear."""
+
+    separator: str
+    names: int
+
+
+class DelimitedReader:
+    """Reads the typed sheet from delimited text."""
+
+    format = "typed sheet (CSV)"
+    endings = frozenset({".csv", ".tsv", ".txt"})
+
+    def recognises(self, head: bytes, declarations: Declarations) -> bool:
+        """Whether the beginning names fields or columns of a sheet."""
+        return find_separator(decode_head(head, declarations.code_page)).names >= _CLEAR
+
+    def read(self, file: RawFile, declarations: Declarations) -> Sheet:
+        """Return the sheet, or raise `UnreadableSheetError`."""
+        text, encoding = decode(file.content, declarations.code_page)
+        separator, names = find_separator(text)
+        if not names:
+            raise _no_sheet(text)
+        remarks = Remarks()
+        if not encoding.startswith("UTF-"):
+            remarks.note(f"the text was read as {encoding}")
+        if not text.endswith("\n"):
+            remarks.note("the last line has no line end")
+        commas_seen = separator != "," and _COMMA_NUMBER.search(text) is not None
+        values = ValueReader.for_site(declarations, commas_seen=commas_seen)
+        rows = rows_of(text, separator, declarations)
+        grid = Grid(rows, Trace, splits_at_commas=separator == ",")
+        return sheet_of(grid, values, remarks, f"typed sheet ({SEPARATORS[separator]})")
+
+
+def find_separator(text: str) -> Found:
+    """Return the separator that makes most known names appear in the first lines."""
+    stated = _STATED.match(text)
+    lines = text.split("\n", _LOOKED_AT)[:_LOOKED_AT]
+    found = [Found(separator, _names_seen(lines, separator)) for separator in SEPARATORS]
+    if stated:
+        found = [entry for entry in found if entry.separator == stated[1]]
+    return max(found, key=lambda entry: entry.names)
+
+
+def _names_seen(lines: list[str], separator: str) -> int:
+    """Count field names at the start of a line; a row of column names counts double."""
+    seen = set()
+    header = 0
+    for line in lines:
+        first, parted, _ = line.partition(separator)
+        if not parted:
+            continue
+        name = plain_name(first.strip('"'))
+        if name in FIELD_NAMES:
+            seen.add(name)
+        elif not header and is_header(cell.strip('" ') for cell in line.split(separator)):
+            header = _CLEAR
+    return len(seen) + header
+
+
+def rows_of(text: str, separator: str, declarations: Declarations) -> Iterator[Row]:
+    """Yield the rows, within the site's limits.
+
+    Raises
+    ------
+    UnreadableSheetError : quotes that do not match, or more rows, columns or text than the limits allow
+    """
+    if stated := _STATED.match(text):
+        text = "\n" * stated[0].count("\n") + text[stated.end() :]
+    reader = csv.reader(io.StringIO(text, newline="\n"), delimiter=separator, strict=True)
+    line = 1
+    try:
+        for number, cells in enumerate(reader, 1):
+            if number > declarations.max_rows:
+                raise _beyond(f"more than {declarations.max_rows} rows", line)
+            if len(cells) > declarations.max_columns:
+                raise _beyond(f"more than {declarations.max_columns} columns", line)
+            if cells and max(map(len, cells)) > declarations.max_cell:
+                raise _beyond(f"a cell of more than {declarations.max_cell} characters", line)
+            if cells:
+                yield Row(line, cells)
+            line = reader.line_num + 1
+    except csv.Error as error:
+        raise UnreadableSheetError(
+            "a quotation mark has no partner, so that cells cannot be told apart",
+            where=f"line {line}",
+            do='put a " at both ends of the cell, and write "" for one inside',
+        ) from error
+
+
+def _beyond(what: str, line: int) -> UnreadableSheetError:
+    return UnreadableSheetError(
+        f"the file has {what}",
+        where=f"line {line}",
+        do="look whether it is a sheet of readings; the limits stand in site.yaml",
+    )
+
+
+def _no_sheet(text: str) -> UnreadableSheetError:
+    first = next((line for line in text.split("\n") if line.strip()), "")
+    if not first:
+        return UnreadableSheetError("the file is empty", do="write the readings and save it again")
+    word = re.split(r"[,;\t:=]", first, maxsplit=1)[0].strip()
+    return UnreadableSheetError(
+        f"no name of a sheet's field or column is found; the first line is {quoted(first)}, "
+        + did_you_mean(word, FIELD_NAMES),
+        where="line 1",
+        do="begin with lines such as job,1041 and a table with the columns patch, nominal, density",
+    )

@@ -1,0 +1,67 @@
+"""The names that a sheet may use, as people spell them, and what to say to one that is not among them."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from gatekeeper.sheet import COLUMNS, FIELDS, NOWHERE, PatchKind, Trace
+from gatekeeper.wording import listing, quoted
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from gatekeeper.readers.remarks import Remarks
+
+TABLE_COLUMNS: tuple[str, ...] = (*COLUMNS, "separation", "name")
+"""Columns of a typed table: those of every sheet, the separation of a row, a name for a patch."""
+
+PATCH_WORDS: dict[str, PatchKind] = {kind.value: kind for kind in PatchKind}
+
+_MISSPELT = 0.75
+"""Likeness (0 to 1) from which a name is taken for a misspelt one: densty and dots, not colour."""
+
+
+def plain_name(text: str) -> str:
+    """Return a field's or column's name without case, outer blanks, underscores and a closing colon."""
+    return " ".join(text.replace("_", " ").replace("-", " ").split()).casefold().rstrip(": ")
+
+
+def likely_meant(name: str, known: Collection[str]) -> str | None:
+    """Return the known name that this one is most likely a slip of, or None."""
+    near = get_close_matches(name, list(known), n=1, cutoff=_MISSPELT)
+    return near[0] if near else None
+
+
+def remark_unknown(
+    remarks: Remarks, what: str, written: str, known: Collection[str], trace: Trace = NOWHERE
+) -> None:
+    """Say that a name is not known: a problem when it looks misspelt, for it hides a value; else a note."""
+    near = likely_meant(plain_name(written), known)
+    place = f" ({trace})" if str(trace) else ""
+    if near:
+        remarks.problem(
+            f"the {what} {quoted(written)} is not known, but looks like {quoted(near)}",
+            f"write {near}, or give it a name that is not taken for it",
+            trace,
+        )
+    else:
+        remarks.note(f"the {what} {quoted(written)} is not known and was left unread{place}")
+
+
+def remark_unknown_patch(
+    remarks: Remarks, written: str, trace: Trace, separation: str = ""
+) -> None:
+    """Say that a row's patch word is none of the four."""
+    near = likely_meant(written.casefold(), PATCH_WORDS)
+    meant = f", it looks like {quoted(near)}" if near else ""
+    remarks.problem(
+        f"{quoted(written)} is no kind of patch{meant}" if written else "the row names no patch",
+        "write one of " + listing(PATCH_WORDS),
+        trace,
+        separation,
+    )
+
+
+FIELD_NAMES: frozenset[str] = frozenset(FIELDS)
+"""Names of the head, in the form that `plain_name` gives."""

@@ -1,0 +1,83 @@
+"""The cells of one row of readings → a `Patch`, whatever format the row came from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from gatekeeper.readers.refusal import RefusedValueError
+from gatekeeper.readers.values import words_of
+from gatekeeper.sheet import NOWHERE, Patch, PatchKind, Trace
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from gatekeeper.readers.remarks import Remarks
+    from gatekeeper.readers.values import ValueReader
+
+READINGS = {
+    "density": "density",
+    "dot": "dot_percent",
+    "transmittance": "transmittance_percent",
+    "length": "length_mm",
+}
+"""Columns that hold a reading, and the attribute of `Patch` that each fills."""
+
+
+class Cell(NamedTuple):
+    """A text that is not empty, the column that it belongs to, and its place."""
+
+    column: str
+    text: str
+    trace: Trace
+
+
+class PatchMaker:
+    """Makes patches of one file; what cannot be used goes to its remarks."""
+
+    def __init__(self, values: ValueReader, remarks: Remarks) -> None:
+        self._values = values
+        self._remarks = remarks
+
+    def make(
+        self, kind: PatchKind, cells: Iterable[Cell], trace: Trace = NOWHERE, separation: str = ""
+    ) -> Patch | None:
+        """Return the patch, or None when the row holds nothing that could be judged."""
+        found: dict[str, Any] = {}
+        refused = set()
+        for column, text, place in cells:
+            try:
+                if attribute := READINGS.get(column):
+                    found[attribute] = self._values.reading(attribute, text, place)
+                elif column == "nominal":
+                    of_length = kind is PatchKind.LENGTH
+                    found[column] = self._values.nominal(text, place, of_length=of_length)
+                else:
+                    found[column] = words_of(text)
+            except RefusedValueError as error:
+                refused.add(column)
+                self._remarks.refused(column, error, place, separation)
+        return self._judge(kind, found, refused, trace, separation)
+
+    def _judge(
+        self,
+        kind: PatchKind,
+        found: dict[str, Any],
+        refused: set[str],
+        trace: Trace,
+        separation: str,
+    ) -> Patch | None:
+        if "nominal" in refused:
+            return None
+        if "nominal" not in found and kind in {PatchKind.TINT, PatchKind.LENGTH}:
+            unit = "percent" if kind is PatchKind.TINT else "millimetres"
+            self._remarks.problem(
+                f"a {kind} without its nominal value",
+                f"write the {unit} that it should be",
+                trace,
+                separation,
+            )
+            return None
+        if not refused and found.keys().isdisjoint(READINGS.values()):
+            self._remarks.note(f"a {kind} without a reading was left out ({trace})")
+            return None
+        return Patch(kind, trace=trace, **found)

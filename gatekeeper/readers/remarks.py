@@ -1,0 +1,55 @@
+"""What a reader has to say besides the values: problems that hold the job, notes that do not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.sheet import NOWHERE, Problem, Trace
+from gatekeeper.wording import counted
+
+if TYPE_CHECKING:
+    from gatekeeper.readers.refusal import RefusedValueError
+
+MOST = 100
+"""Problems and notes kept; a person mends the first few and sends the file again."""
+
+
+class Remarks:
+    """Collects problems and notes of one file, in the order found, no more than `MOST` of each."""
+
+    def __init__(self) -> None:
+        self.separation = ""  # what is being read; problems belong to it unless they say otherwise
+        self._problems: list[Problem] = []
+        self._notes: dict[str, None] = {}  # in order, each sentence once
+        self._left_out = 0
+
+    def problem(self, says: str, do: str, trace: Trace = NOWHERE, separation: str = "") -> None:
+        """Keep something that cannot be used."""
+        if len(self._problems) < MOST:
+            self._problems.append(Problem(says, do, trace, separation or self.separation))
+        else:
+            self._left_out += 1
+
+    def refused(
+        self, name: str, error: RefusedValueError, trace: Trace, separation: str = ""
+    ) -> None:
+        """Keep a value that could not be read, with the name of its field or column."""
+        self.problem(f"{name}: {error.says}", error.do, trace, separation)
+
+    def note(self, says: str) -> None:
+        """Keep something harmless that a person should know."""
+        if len(self._notes) < MOST:
+            self._notes[says] = None
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """The problems, with a last one that counts those left out."""
+        if not self._left_out:
+            return tuple(self._problems)
+        says = f"{counted(self._left_out, 'further problem')} not listed"
+        return (*self._problems, Problem(says, "mend the ones above first"))
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The notes, each once."""
+        return tuple(self._notes)

@@ -1,0 +1,142 @@
+"""A grid laid out as the typed sheet → `Sheet`: the same for CSV, spreadsheets and anything else in cells."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.readers.grid import Block, Grid, Row, blocks_of
+from gatekeeper.readers.names import FIELD_NAMES, PATCH_WORDS, plain_name, remark_unknown
+from gatekeeper.readers.particulars import Particulars
+from gatekeeper.readers.refusal import RefusedValueError
+from gatekeeper.readers.table import TableReader
+from gatekeeper.readers.values import words_of
+from gatekeeper.sheet import NOWHERE, Negative, Sheet, SheetKind, Text
+from gatekeeper.wording import listing, plain, quoted
+
+if TYPE_CHECKING:
+    from gatekeeper.readers.remarks import Remarks
+    from gatekeeper.readers.values import ValueReader
+    from gatekeeper.sheet import Patch, Trace
+
+_NAME_AND_VALUE = 2
+
+
+def sheet_of(grid: Grid, values: ValueReader, remarks: Remarks, read_as: str) -> Sheet:
+    """Return everything that the grid says, negatives in the order of the file."""
+    above: Particulars | None = None
+    negatives: list[Negative] = []
+    for block in blocks_of(grid.rows):
+        remarks.separation = _separation_of(block)
+        particulars = Particulars(values, remarks, above)
+        for row in block.head:
+            _give(row, particulars, grid, remarks)
+        negatives += _negatives_of(block, particulars, grid, values, remarks)
+        above = particulars
+    kind = (above.kind if above else None) or SheetKind.NEGATIVE
+    remarks.separation = negatives[0].separation_name if len(negatives) == 1 else ""
+    refuse_equal_separations(negatives, remarks)
+    if kind is not SheetKind.CONCESSION and not any(negative.patches for negative in negatives):
+        remarks.problem(
+            "the sheet has no readings",
+            "write a row of column names (patch, nominal, density …) and the readings below it",
+        )
+    return Sheet(kind, tuple(negatives), remarks.problems, remarks.notes, read_as)
+
+
+def refuse_equal_separations(negatives: list[Negative], remarks: Remarks) -> None:
+    """Say so when two negatives of one file cannot be told apart."""
+    seen: set[str] = set()
+    for negative in negatives:
+        name = negative.separation_name.casefold()
+        if name in seen:
+            named = (
+                f"the separation {quoted(name)} twice"
+                if name
+                else "two negatives without separation"
+            )
+            trace = negative.separation.trace if negative.separation else NOWHERE
+            remarks.problem(
+                f"the file holds {named}", "name each negative's separation once", trace
+            )
+        elif len(negatives) > 1 and not name:
+            remarks.problem(
+                "the file holds several negatives and one of them names no separation",
+                "name the separation of every negative",
+            )
+        seen.add(name)
+
+
+def _separation_of(block: Block) -> str:
+    for row in block.head:
+        if plain_name(row.cells[0]) == "separation" and len(row.cells) > 1:
+            return row.cells[1].strip()
+    return ""
+
+
+def _give(row: Row, particulars: Particulars, grid: Grid, remarks: Remarks) -> None:
+    """Hand one row of the head over, or say why it is not one."""
+    written, *rest = (text.strip() for text in row.cells)
+    name = plain_name(written)
+    given = [text for text in rest if text]
+    trace = grid.trace(row.line, 2)
+    if name in PATCH_WORDS:
+        remarks.problem(
+            "readings stand above the row of column names",
+            "write the column names (patch, nominal, density …) above the readings",
+            trace,
+        )
+    elif name not in FIELD_NAMES:
+        _remark_stray(written, given, grid.trace(row.line, 1), remarks)
+    elif len(given) > 1 or (given and not rest[0]):
+        _remark_too_many(name, rest, grid, row.line, remarks)
+    else:
+        particulars.give(name, given[0] if given else "", trace)
+
+
+def _remark_stray(written: str, given: list[str], trace: Trace, remarks: Remarks) -> None:
+    if not written:
+        remarks.problem(
+            f"a value without a name: {listing(given)}", "write the name before it", trace
+        )
+    elif not given and len(written) > max(map(len, FIELD_NAMES)):
+        remarks.note(f"a line of text was left unread ({trace}): {plain(written, 40)}")
+    else:
+        remark_unknown(remarks, "field", written, FIELD_NAMES, trace)
+
+
+def _remark_too_many(name: str, rest: list[str], grid: Grid, line: int, remarks: Remarks) -> None:
+    whole = ",".join(rest).strip(",")
+    if grid.splits_at_commas and rest[0][-1:].isdigit() and rest[1][:1].isdigit():
+        says = f"{name}: {quoted(whole)} was cut at its comma, for commas separate the cells of this file"
+        do = "write the decimal mark as a point and leave out marks between thousands"
+    else:
+        says = f"{name}: more than one value stands behind it: {listing(text for text in rest if text)}"
+        do = "put quotes round a value that has the separator in it"
+    remarks.problem(says, do, grid.trace(line, 2))
+
+
+def _negatives_of(
+    block: Block, particulars: Particulars, grid: Grid, values: ValueReader, remarks: Remarks
+) -> list[Negative]:
+    """Return the block's negatives: one, or as many as its column of separations names."""
+    by_separation: dict[str, list[Patch]] = {}
+    for table in block.tables:
+        for name, patches in TableReader(table, grid, values, remarks).patches().items():
+            by_separation.setdefault(name, []).extend(patches)
+    own = by_separation.pop("", [])
+    negatives = [
+        particulars.negative(tuple(patches), separation=separation)
+        for name, patches in by_separation.items()
+        if (separation := _named(name, remarks))
+    ]
+    if own or not negatives:
+        negatives.insert(0, particulars.negative(tuple(own)))
+    return negatives
+
+
+def _named(name: str, remarks: Remarks) -> Text | None:
+    try:
+        return Text(words_of(name))
+    except RefusedValueError as error:
+        remarks.problem(f"separation: {error.says}", error.do)
+        return None
