@@ -1,0 +1,184 @@
+"""The example site judges the example sheets as the table beside them says."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from gatekeeper.case import Case, JobSheet
+from gatekeeper.errors import UnreadableSheetError
+from gatekeeper.judge import Judgement, judge
+from gatekeeper.readers.choose import looks_like_sheet, read_sheet
+from gatekeeper.readers.interface import Declarations, RawFile
+from gatekeeper.register.register import read_register
+from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
+from gatekeeper.rules.library import Library
+from gatekeeper.sheet import Problem
+from gatekeeper.site import Site, read_site
+from gatekeeper.verdict import Outcome
+from gatekeeper.yamlfiles.load import load
+from gatekeeper.yamlfiles.places import to_plain
+
+ROOT = Path(__file__).parents[2]
+CONFIG = ROOT / "config"
+EXAMPLES = ROOT / "examples"
+SHEETS = EXAMPLES / "sheets"
+
+HOLDING = {Outcome.HOLD, Outcome.NOT_JUDGED}
+
+
+def read_table() -> dict[str, Any]:
+    table = to_plain(load((EXAMPLES / "jobs.yaml").read_bytes(), "examples/jobs.yaml"))
+    assert isinstance(table, dict)
+    return table
+
+
+TABLE = read_table()
+ENTRIES: list[dict[str, Any]] = [*TABLE["first"], *TABLE["then"]]
+
+
+class Room:
+    """The example site, and the jobs that have come to it so far."""
+
+    def __init__(self) -> None:
+        self.site: Site = read_site(CONFIG)
+        self.register, self.register_problems = read_register(
+            read_yaml_files(CONFIG, ("register/",))
+        )
+        always, where_used = built_in_defaults()
+        self.library = Library(
+            read_yaml_files(CONFIG, RULE_FOLDERS),
+            always=always,
+            where_used=where_used,
+            floors=self.site.floors,
+        )
+        self.declarations = Declarations(time_zone=self.site.time_zone)
+        self._sheets: dict[tuple[str, str], list[JobSheet]] = {}
+
+    def take(self, entry: dict[str, Any]) -> Judgement:
+        """Judge the entry's job over all sheets that it has by now."""
+        sheet_file, *companions = entry["files"]
+        workflow, name = sheet_file.split("/")
+        sheets = self._sheets.setdefault((workflow, entry["job"]), [])
+        sheets.append(self._read(workflow, name))
+        return judge(
+            Case(
+                ticket=f"ticket-{name}",
+                job=entry["job"],
+                workflow=workflow,
+                sheets=tuple(sheets),
+                arrived=datetime.fromisoformat(TABLE["clock"]).replace(tzinfo=self.site.time_zone),
+                time_zone=self.site.time_zone,
+                companions=tuple(companion.split("/")[1] for companion in companions),
+            ),
+            self.library,
+            self.register,
+        )
+
+    def _read(self, workflow: str, name: str) -> JobSheet:
+        content = (SHEETS / workflow / name).read_bytes()
+        sheet, trouble = None, None
+        try:
+            sheet = read_sheet(RawFile(name, content), self.declarations)
+        except UnreadableSheetError as error:
+            trouble = Problem(error.what, error.do)
+        digest = hashlib.sha256(content).hexdigest()
+        return JobSheet(name, digest, f"ticket-{name}", sheet, trouble, dropped_as=name)
+
+
+@cache
+def judgements() -> tuple[Judgement, ...]:
+    room = Room()
+    return tuple(room.take(entry) for entry in ENTRIES)
+
+
+@pytest.mark.parametrize(
+    "index", range(len(ENTRIES)), ids=[entry["files"][0] for entry in ENTRIES]
+)
+def test_job_gets_the_decision_and_the_reason_that_the_table_states(index):
+    entry, verdict = ENTRIES[index], judgements()[index].verdict
+    holding = {finding.rule for finding in verdict.findings if finding.outcome in HOLDING}
+    expected = {*([entry["held_by"]] if "held_by" in entry else []), *entry.get("also", [])}
+    said = "\n".join(
+        f"  {finding.outcome}: {finding.rule}: {finding.says}"
+        for finding in verdict.findings
+        if finding.outcome is not Outcome.PASS
+    )
+    assert (verdict.decision.value, holding) == (entry["decision"], expected), (
+        f"{entry['files'][0]} is there to show: {entry['shows']}\n"
+        f"the table says {entry['decision']} by {sorted(expected)},\n"
+        f"the gate says {verdict.decision} by {sorted(holding)}:\n{said}"
+    )
+
+
+@pytest.mark.parametrize(
+    "index", range(len(ENTRIES)), ids=[entry["files"][0] for entry in ENTRIES]
+)
+def test_sheet_itself_names_the_job_that_the_table_names(index):
+    entry = ENTRIES[index]
+    named = {
+        negative.job.value
+        for measured in judgements()[index].measured
+        if (negative := measured.negative).job
+    }
+    assert named <= {entry["job"]}
+
+
+def test_held_entries_name_a_rule_and_approved_ones_do_not():
+    for entry in ENTRIES:
+        assert (entry["decision"] == "held") == ("held_by" in entry), entry["files"][0]
+
+
+def test_every_example_file_is_dropped_once_and_every_dropped_file_exists():
+    dropped = [file for entry in ENTRIES for file in entry["files"]]
+    present = {path.relative_to(SHEETS).as_posix() for path in SHEETS.rglob("*") if path.is_file()}
+    assert len(dropped) == len(set(dropped))
+    assert set(dropped) == present
+
+
+def test_companions_are_not_taken_for_sheets():
+    declarations = Room().declarations
+    for entry in ENTRIES:
+        sheet, *companions = entry["files"]
+        assert looks_like_sheet(sheet, (SHEETS / sheet).read_bytes(), declarations)
+        for companion in companions:
+            assert not looks_like_sheet(companion, (SHEETS / companion).read_bytes(), declarations)
+            assert Path(companion).stem == Path(sheet).stem
+
+
+def test_no_two_examples_hold_the_same_readings():
+    digests = {path: hashlib.sha256(path.read_bytes()).hexdigest() for path in SHEETS.rglob("*.*")}
+    assert len(set(digests.values())) == len(digests)
+
+
+def test_rules_and_register_of_the_example_site_have_no_problem():
+    room = Room()
+    assert [str(problem) for problem in room.library.all_problems] == []
+    assert [str(problem) for problem in room.register_problems] == []
+
+
+def test_every_workflow_and_customer_of_the_example_site_has_a_job():
+    judged = [judgement.verdict for judgement in judgements()]
+    room = Room()
+    assert {verdict.workflow for verdict in judged} == set(room.library.workflows)
+    known = {customer.name for customer in room.library.customers.values()}
+    assert known <= {verdict.customer for verdict in judged}
+
+
+def test_clock_of_the_table_is_not_before_any_sheet_but_the_one_from_the_future():
+    zone = ZoneInfo(Room().site.settings.time_zone)
+    clock = datetime.fromisoformat(TABLE["clock"]).replace(tzinfo=zone)
+    late = {
+        judgement.verdict.job
+        for judgement in judgements()
+        for measured in judgement.measured
+        for moment in (measured.negative.printed, measured.negative.measured)
+        if moment and moment.instant > clock
+    }
+    assert late == {"1063"}
