@@ -98,9 +98,7 @@ def judgements() -> tuple[Judgement, ...]:
     return tuple(room.take(entry) for entry in ENTRIES)
 
 
-@pytest.mark.parametrize(
-    "index", range(len(ENTRIES)), ids=[entry["files"][0] for entry in ENTRIES]
-)
+@pytest.mark.parametrize("index", range(len(ENTRIES)), ids=[entry["files"][0] for entry in ENTRIES])
 def test_job_gets_the_decision_and_the_reason_that_the_table_states(index):
     entry, verdict = ENTRIES[index], judgements()[index].verdict
     holding = {finding.rule for finding in verdict.findings if finding.outcome in HOLDING}
@@ -117,9 +115,7 @@ def test_job_gets_the_decision_and_the_reason_that_the_table_states(index):
     )
 
 
-@pytest.mark.parametrize(
-    "index", range(len(ENTRIES)), ids=[entry["files"][0] for entry in ENTRIES]
-)
+@pytest.mark.parametrize("index", range(len(ENTRIES)), ids=[entry["files"][0] for entry in ENTRIES])
 def test_sheet_itself_names_the_job_that_the_table_names(index):
     entry = ENTRIES[index]
     named = {
