@@ -16,13 +16,15 @@ from dataclasses import dataclass
 from statistics import NormalDist, fmean, stdev
 from typing import TYPE_CHECKING, Final
 
-from gatekeeper.measures.arguments import number, numbers
+from gatekeeper.measures.arguments import numbers
 from gatekeeper.measures.distributions import chi_square_quantile, probability
 from gatekeeper.measures.errors import MeasureError
 from gatekeeper.measures.shewhart import D2, READING, moving_ranges
+from gatekeeper.measures.tolerance import tolerance
 
 if TYPE_CHECKING:
     from gatekeeper.measures.arguments import Series
+    from gatekeeper.measures.tolerance import Tolerance
 
 # Of the range of two normal readings, in variances of one reading: its variance (d3 squared), and
 # its covariance with the next range, which shares one of the readings, [CR90].
@@ -106,17 +108,17 @@ def capability(
     (0.59, 2.32)
     """
     readings = numbers(values, "values", READING, fewest=2)
-    limits = _limits(lower, upper)
+    limits = tolerance(lower, upper)
     confidence = probability(confidence, "confidence")
     mean, overall_sd = fmean(readings), stdev(readings)
     within_sd = fmean(moving_ranges(readings)) / D2
-    largest = max(abs(number) for number in (*readings, *limits) if number is not None)
-    if min(overall_sd, within_sd) <= _NO_SPREAD * largest:
+    sizes = map(abs, (*readings, limits.lower, limits.upper))
+    if min(overall_sd, within_sd) <= _NO_SPREAD * max(filter(math.isfinite, sizes)):
         raise MeasureError("values", "hardly differ, so that no capability can be told from them")
     df = len(readings) - 1
     within_df, within_scale = _worth_of_moving_ranges(len(readings))
-    cp, cpk = _indices(mean, within_sd, *limits)
-    pp, ppk = _indices(mean, overall_sd, *limits)
+    cp, cpk = _indices(mean, within_sd, limits)
+    pp, ppk = _indices(mean, overall_sd, limits)
     return Capability(
         cp=cp,
         cpk=cpk,
@@ -133,26 +135,9 @@ def capability(
     )
 
 
-def _limits(lower: float | None, upper: float | None) -> tuple[float | None, float | None]:
-    if lower is None and upper is None:
-        raise MeasureError("lower", "and upper are both missing, and one limit is needed")
-    low = None if lower is None else number(lower, "lower", READING)
-    high = None if upper is None else number(upper, "upper", READING)
-    if low is not None and high is not None and low >= high:
-        raise MeasureError("lower", f"is {low!r} but must be below upper, {high!r}")
-    return low, high
-
-
-def _indices(
-    mean: float, sd: float, lower: float | None, upper: float | None
-) -> tuple[float | None, float]:
-    distances = []
-    if lower is not None:
-        distances.append(mean - lower)
-    if upper is not None:
-        distances.append(upper - mean)
-    width = sum(distances) if len(distances) > 1 else None
-    return None if width is None else width / (6 * sd), min(distances) / (3 * sd)
+def _indices(mean: float, sd: float, limits: Tolerance) -> tuple[float | None, float]:
+    nearer = min(mean - limits.lower, limits.upper - mean) / (3 * sd)
+    return (limits.upper - limits.lower) / (6 * sd) if limits.is_two_sided else None, nearer
 
 
 def _worth_of_moving_ranges(readings: int) -> tuple[float, float]:

@@ -127,9 +127,16 @@ class MonotoneCurve:
         [36.8125, 65.0]
         """
         ends = Range(at_least=self.x[0], at_most=self.x[-1], hint="the curve ends there")
-        return elementwise(self._height, argument(at, "at", ends))
+        return elementwise(self.height, argument(at, "at", ends))
 
-    def _height(self, at: float) -> float:
+    def height(self, at: float) -> float:
+        """Height at one place within the ends, which is not checked: for use in a loop.
+
+        Examples
+        --------
+        >>> monotone_curve([0, 50, 100], [0, 65, 100]).height(25.0)
+        36.8125
+        """
         right = min(bisect.bisect_right(self.x, at), len(self.x) - 1)
         left = right - 1
         if at == self.x[right]:
