@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from gatekeeper.readers import cgats
 
 _NAME = re.compile(
-    r"(?P<kind>clear|solid|tint|length)\b[\s_:-]*(?P<nominal>[0-9.]+)?\s*%?[\s_:-]*(?P<where>.*)",
+    r"(?P<kind>clear|solid|tint|length)(?![a-z])[\s_:-]*(?P<nominal>[0-9.]+)?\s*%?[\s_:-]*(?P<where>.*)",
     re.IGNORECASE,
 )
 _CARRIED = ("DOT", "TRANSMITTANCE", "LENGTH", "WHERE", "NAME")
@@ -67,9 +67,8 @@ class RowReader:
         if stated.nominal is None and stated.kind is PatchKind.TINT:
             stated = stated._replace(nominal=by_ink.nominal)
         if stated.kind is not PatchKind.LENGTH and _disagree(stated, by_ink):
-            nominal = by_ink.nominal.text if by_ink.nominal else "0"
             raise RefusedValueError(
-                f"the name says {_spoken(stated)}, the device values say {by_ink.kind} {nominal}",
+                f"the name says {_spoken(stated)}, the device values say {_spoken(by_ink)}",
                 "correct one of the two",
             )
         return stated
@@ -123,8 +122,9 @@ class RowReader:
         if not inked:
             return Identity(PatchKind.CLEAR, None)
         cell, value = inked[0]
-        nominal = Cell("nominal", cell.text.strip(), _trace(cell))
-        return Identity(PatchKind.SOLID if value == _FULL else PatchKind.TINT, nominal)
+        if value == _FULL:
+            return Identity(PatchKind.SOLID, None)
+        return Identity(PatchKind.TINT, Cell("nominal", cell.text.strip(), _trace(cell)))
 
     def ink(self, row: list[cgats.Cell]) -> str:
         """Return the one channel that has ink in this row, or nothing."""

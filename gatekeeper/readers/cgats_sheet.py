@@ -89,6 +89,8 @@ class _FileReader:
                 do="export densities (D_VIS, or D_RED, D_GREEN, D_BLUE with FILTER), or map the file's "
                 "fields in a reading profile",
             )
+        for unused in self._unused:
+            self._remarks.note(f"a table without readings of film was left unread ({unused})")
         self._remarks.separation = negatives[0].separation_name if len(negatives) == 1 else ""
         refuse_equal_separations(negatives, self._remarks)
         kind = (particulars.kind if particulars else None) or SheetKind.NEGATIVE
@@ -148,8 +150,12 @@ class _FileReader:
     ) -> list[Negative]:
         patches = self._patches(table, rows)
         if not any(patches.values()) and table.rows:
-            self._unused.append(
-                f"line {table.line}: no row says whether it is clear, solid, a tint or a length"
+            says = "no row says whether it is clear, solid, a tint or a length"
+            self._unused.append(f"line {table.line}: {says}")
+            self._remarks.problem(
+                f"in a table of readings {says}",
+                "name the samples so, or give the device value of one ink",
+                Trace(table.line),
             )
             return []
         own = patches.pop("", [])

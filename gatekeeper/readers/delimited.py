@@ -117,6 +117,10 @@ def rows_of(text: str, separator: str, declarations: Declarations) -> Iterator[R
                 yield Row(line, cells)
             line = reader.line_num + 1
     except csv.Error as error:
+        if "limit" in str(error):  # the module's own limit on a cell lies far above ours
+            raise _beyond(
+                f"a cell of more than {declarations.max_cell} characters", line
+            ) from error
         raise UnreadableSheetError(
             "a quotation mark has no partner, so that cells cannot be told apart",
             where=f"line {line}",

@@ -140,6 +140,10 @@ def _spelled(offset: timedelta) -> str:
 
 def _refusal(word: str) -> RefusedValueError:
     """Return the reason that fits best, naming every meaning that the text may have."""
+    if re.search(r"[0-9]\s*[ap]\.?m", word, re.IGNORECASE):
+        return RefusedValueError(
+            f"{quoted(word)} has a twelve-hour time", "write 21:40 for 9:40 pm"
+        )
     if found := _NUMBERS_ONLY.fullmatch(word):
         meanings = sorted(_meanings(*(int(part) for part in found.groups())))
         if len(meanings) > 1:
@@ -159,10 +163,6 @@ def _refusal(word: str) -> RefusedValueError:
             "a day" if re.fullmatch(r"[0-9]{1,2}:[0-9]{2}.*", word) else "a year of four digits"
         )
         return RefusedValueError(f"{quoted(word)} is a date without {missing}", _ISO_EXAMPLE)
-    if re.search(r"[0-9]\s*[ap]\.?m", word, re.IGNORECASE):
-        return RefusedValueError(
-            f"{quoted(word)} has a twelve-hour time", "write 21:40 for 9:40 pm"
-        )
     return RefusedValueError(f"{quoted(word)} is not a date", _ISO_EXAMPLE)
 
 

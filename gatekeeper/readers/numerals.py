@@ -38,6 +38,7 @@ _OUT_OF_RANGE = frozenset(
 )
 _NOT_FINITE = frozenset({"nan", "inf", "infinity", "-inf", "+inf", "-infinity", "∞", "#n/a", "n/a"})
 _AT_LEAST = frozenset({">", ">=", "≥"})
+_LETTERS_FOR_DIGITS = frozenset({"O", "o", "I", "l"})
 _MARKS = {".": ",", ",": "."}
 _WRITE_PLAIN = "write it with a point and without marks between thousands, such as 2.91"
 
@@ -72,7 +73,7 @@ class Numerals:
         found = (
             _NUMERAL.fullmatch(self._without_blank_marks(word)) if len(word) <= LONGEST else None
         )
-        if found is None:
+        if found is None or found["unit"] in _LETTERS_FOR_DIGITS:
             raise _refusal(word)
         value = float(self._decimal(found["body"], word) + _ascii_minus(found["exponent"] or ""))
         if not isfinite(value):
@@ -164,8 +165,8 @@ def _hint(word: str) -> str:
     if re.search(r"[^\x00-\x7f]", word) and any(sign.isdigit() for sign in word):
         odd = next(sign for sign in word if ord(sign) > 0x7F)  # noqa: PLR2004
         return f": {quoted(plain(odd))} (U+{ord(odd):04X}) is no sign that numbers are written with here"
-    if re.fullmatch(r"[+-]?[0-9.,]*[0-9OIl][0-9OIl.,]*", word):
-        if re.search(r"[OIl]", word):
+    if re.fullmatch(r"[+-]?[0-9OoIl.,]*[0-9][0-9OoIl.,]*", word):
+        if re.search(r"[OoIl]", word):
             return ": it has a letter O, I or l where a digit belongs"
         return ": it ends in its decimal mark" if word[-1] in ".," else ""
     if re.search(r"[0-9]\s+[0-9]", word):

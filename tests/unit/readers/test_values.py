@@ -3,7 +3,7 @@ import pytest
 from gatekeeper.readers.interface import Declarations
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.readers.values import ValueReader, words_of
-from gatekeeper.sheet import NOWHERE, FIELDS, Bound, SheetKind, ZeroedOn
+from gatekeeper.sheet import FIELDS, NOWHERE, Bound, SheetKind, ZeroedOn
 
 VALUES = ValueReader.for_site(Declarations())
 
@@ -131,7 +131,7 @@ def test_choices_are_read_without_case():
 
 @pytest.mark.parametrize("name", FIELDS)
 def test_every_field_of_the_contract_can_be_read(name):
-    texts = ["65 lpi", "1440 dpi", "600 mm", "2026-11-20", "5", "clear", "wedge"]
+    texts = ["65 lpi", "1440 dpi", "600 mm", "5 mil", "2026-11-20", "5", "clear", "wedge"]
     read = 0
     for text in texts:
         try:
