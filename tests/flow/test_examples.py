@@ -178,3 +178,11 @@ def test_clock_of_the_table_is_not_before_any_sheet_but_the_one_from_the_future(
         if moment and moment.instant > clock
     }
     assert late == {"1063"}
+
+
+def test_walk_through_names_every_sheet_and_shows_the_first_as_it_is():
+    guide = (EXAMPLES / "README.md").read_text(encoding="utf-8")
+    assert [entry["files"][0] for entry in ENTRIES if f"`{entry['files'][0]}`" not in guide] == []
+    first = (SHEETS / "liquid-plate/1041.csv").read_text(encoding="utf-8")
+    shown = "".join(f"    {line}\n" if line else "\n" for line in first.splitlines())
+    assert shown in guide
