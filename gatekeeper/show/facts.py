@@ -1,0 +1,248 @@
+"""What a report says, in the order in which people need it; how it looks is not decided here.
+
+The report on paper and the one on a terminal are both laid out from these facts. All text that came
+from outside has passed `wording.plain` here, so that whoever lays it out need not think of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
+from gatekeeper.verdict import Decision, Outcome
+from gatekeeper.wording import counted, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from gatekeeper.verdict import Finding, JudgedSheet, Verdict
+
+LONGEST = 1000
+"""Characters of a sentence that are shown; what is longer is no sentence."""
+
+HOLDING = {Outcome.HOLD, Outcome.NOT_JUDGED}
+
+MAY_BE_PLATED = (
+    "This job was approved before. A plate may have been made from it: find that plate, mark it "
+    "and set it aside until this is settled."
+)
+NO_REASON = (
+    "No finding gives a reason, yet not every limit in force was met. Call the plate-room lead."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One finding that holds the job."""
+
+    number: int
+    judged: bool
+    separation: str
+    rule: str
+    says: str
+    figures: Figures
+    where: str
+    origin: str
+    trace: str
+    edge: Edge | None
+
+
+@dataclass(frozen=True, slots=True)
+class ToDo:
+    """One step at the bench, its caution, and the numbers of the reasons that ask for it."""
+
+    says: str
+    caution: str
+    reasons: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """One limit that was met."""
+
+    separation: str
+    rule: str
+    says: str
+    figures: Figures
+    where: str
+    origin: str
+    edge: Edge | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReportFacts:
+    """Everything that a report says about one verdict."""
+
+    headline: str  # APPROVED, APPROVED UNDER CONCESSION or HELD
+    job: str
+    summary: str
+    warning: str
+    head: tuple[tuple[str, str], ...]
+    reasons_title: str
+    reasons: tuple[Reason, ...]
+    to_do: tuple[ToDo, ...]
+    passed: tuple[Passed, ...]
+    status: tuple[tuple[str, str], ...]
+    not_judged: tuple[tuple[str, str], ...]  # rule and separation, where the reason is
+    notes: tuple[str, ...]
+    foot: tuple[tuple[str, str], ...]
+
+
+def facts_of(verdict: Verdict, *, title: str = "") -> ReportFacts:
+    """Return the facts; `title` is what people call the workflow."""
+    holding = [finding for finding in verdict.findings if finding.outcome in HOLDING]
+    reasons = tuple(_reason(number, finding) for number, finding in enumerate(holding, start=1))
+    held = verdict.decision is Decision.HELD
+    return ReportFacts(
+        headline=_headline(verdict),
+        job=plain(verdict.job),
+        summary=_summary(verdict, len(reasons)),
+        warning=MAY_BE_PLATED if held and verdict.was == Decision.APPROVED else "",
+        head=tuple(_head(verdict, title)),
+        reasons_title="why it is held" if held else "what does not conform",
+        reasons=reasons,
+        to_do=tuple(_to_do(verdict.findings, holding)),
+        passed=tuple(_passed(verdict.findings)),
+        status=tuple(_status(verdict)),
+        not_judged=tuple(_not_judged(reasons)),
+        notes=tuple(_notes(verdict)),
+        foot=tuple(_foot(verdict)),
+    )
+
+
+def one_line(verdict: Verdict) -> str:
+    """Return why in one line: the first reason, and how many more there are."""
+    says = [plain(item.says, LONGEST) for item in verdict.findings if item.outcome in HOLDING]
+    if verdict.decision is Decision.APPROVED:
+        if verdict.concession is not None:
+            return f"concession: {plain(verdict.concession, LONGEST)}"
+        return "every limit met"
+    if not says:
+        return NO_REASON
+    return says[0] if len(says) == 1 else f"{says[0]} (and {len(says) - 1} more)"
+
+
+def _headline(verdict: Verdict) -> str:
+    if verdict.decision is Decision.HELD:
+        return "HELD"
+    return "APPROVED" if verdict.concession is None else "APPROVED UNDER CONCESSION"
+
+
+def _summary(verdict: Verdict, reasons: int) -> str:
+    if verdict.decision is Decision.HELD:
+        if not reasons:
+            return f"Make no plate from it. {NO_REASON}"
+        return f"Make no plate from it: {counted(reasons, 'reason')}, below."
+    if verdict.concession is not None:
+        return f"It does not conform, and may be used: {plain(verdict.concession, LONGEST)}"
+    return "Every limit in force was met."
+
+
+def _head(verdict: Verdict, title: str) -> Iterator[tuple[str, str]]:
+    yield "Job", plain(verdict.job)
+    yield "Customer", plain(verdict.customer) or "not named"
+    workflow = plain(verdict.workflow) or "not known"
+    yield "Workflow", f"{workflow} ({plain(title)})" if title else workflow
+    current = [sheet for sheet in verdict.sheets if sheet.current]
+    names = [plain(name) for sheet in current for name in sheet.separations if name]
+    if names:
+        yield "Separations", ", ".join(dict.fromkeys(names))
+    for sheet in verdict.sheets:
+        yield "Sheet", _sheet(sheet)
+    for name in verdict.companions:
+        yield "Companion", plain(name)
+    if verdict.measurements > 1:
+        yield "Measured", f"{verdict.measurements} times; this judges the newest of each separation"
+    if verdict.was:
+        yield "Before", plain(verdict.was)
+    if verdict.concession is not None:
+        yield "Concession", plain(verdict.concession, LONGEST)
+
+
+def _sheet(sheet: JudgedSheet) -> str:
+    parts = [plain(name) for name in (sheet.name, sheet.read_as, *sheet.separations) if name]
+    if not sheet.current:
+        parts.append("replaced by a newer sheet")
+    return ", ".join(parts)
+
+
+def _reason(number: int, finding: Finding) -> Reason:
+    return Reason(
+        number=number,
+        judged=finding.outcome is Outcome.HOLD,
+        separation=plain(finding.separation),
+        rule=plain(finding.rule),
+        says=plain(finding.says, LONGEST),
+        figures=figures_of(finding),
+        where=plain(finding.where),
+        origin=plain(finding.origin, LONGEST),
+        trace=plain(finding.trace),
+        edge=edge_of(finding),
+    )
+
+
+def _to_do(findings: Iterable[Finding], holding: list[Finding]) -> Iterator[ToDo]:
+    """Merge the steps of what holds and of notes, in the order of the bench, each one once."""
+    merged: dict[str, tuple[int, list[str], list[int]]] = {}
+    for finding in findings:
+        if finding.outcome is Outcome.PASS:
+            continue
+        for step in finding.do:
+            _, cautions, reasons = merged.setdefault(step.says, (step.order, [], []))
+            if step.caution and step.caution not in cautions:
+                cautions.append(step.caution)
+            if finding in holding:
+                reasons.append(holding.index(finding) + 1)
+    for says, (_, cautions, reasons) in sorted(merged.items(), key=lambda item: item[1][0]):
+        caution = plain("; ".join(cautions), LONGEST)
+        yield ToDo(plain(says, LONGEST), caution, tuple(dict.fromkeys(reasons)))
+
+
+def _passed(findings: Iterable[Finding]) -> Iterator[Passed]:
+    for finding in findings:
+        if finding.outcome is Outcome.PASS:
+            yield Passed(
+                separation=plain(finding.separation),
+                rule=plain(finding.rule),
+                says=plain(finding.says, LONGEST),
+                figures=figures_of(finding),
+                where=plain(finding.where),
+                origin=plain(finding.origin, LONGEST),
+                edge=edge_of(finding),
+            )
+
+
+def _status(verdict: Verdict) -> Iterator[tuple[str, str]]:
+    """Yield each state once, with the separations that it served where it did not serve all."""
+    served: dict[tuple[str, str], list[str]] = {}
+    for status in verdict.status:
+        served.setdefault((status.subject, status.says), []).append(plain(status.separation))
+    everything = {status.separation for status in verdict.status}
+    for (subject, says), separations in served.items():
+        named = "" if len(separations) == len(everything) else f" ({', '.join(separations)})"
+        yield plain(subject), plain(says, LONGEST) + named
+
+
+def _not_judged(reasons: Iterable[Reason]) -> Iterator[tuple[str, str]]:
+    for reason in reasons:
+        if not reason.judged:
+            separation = f" ({reason.separation})" if reason.separation else ""
+            yield reason.rule + separation, f"see reason {reason.number}"
+
+
+def _notes(verdict: Verdict) -> Iterator[str]:
+    for finding in verdict.findings:
+        if finding.outcome is Outcome.NOTE:
+            separation = f"{plain(finding.separation)}: " if finding.separation else ""
+            trace = f" ({plain(finding.trace)})" if finding.trace else ""
+            yield separation + plain(finding.says, LONGEST) + trace
+    for note in verdict.notes:
+        yield plain(note, LONGEST)
+
+
+def _foot(verdict: Verdict) -> Iterator[tuple[str, str]]:
+    yield "Rules", plain(verdict.rules_fingerprint)[:12] or "none were in force"
+    yield "Program", plain(verdict.program)
+    yield "Ticket", plain(verdict.ticket)
+    yield "Arrived", plain(verdict.arrived)

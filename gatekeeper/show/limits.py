@@ -1,0 +1,128 @@
+"""How a finding's reading and limit are said: which way the limit points, with digits and units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from math import copysign, isfinite
+from typing import TYPE_CHECKING, TypeGuard
+
+from gatekeeper.show.numbers import compared, digits, with_unit
+from gatekeeper.wording import plain
+
+if TYPE_CHECKING:
+    from gatekeeper.verdict import Finding
+
+
+class Direction(StrEnum):
+    """What a limit asks of a reading, in the words of the report."""
+
+    AT_LEAST = "at least"
+    AT_MOST = "at most"
+    AROUND = "+/-"
+    ONE_OF = "one of"
+    UNKNOWN = ""
+
+
+_LAST_KEYS = {
+    "spots": Direction.AT_LEAST,
+    "spread": Direction.AT_MOST,
+    "clock_tolerance_minutes": Direction.AT_MOST,
+    "tolerance": Direction.AROUND,
+    "stocks": Direction.ONE_OF,
+    "filters": Direction.ONE_OF,
+    "resolution_dpi": Direction.ONE_OF,
+}
+
+
+def direction_of(rule: str) -> Direction:
+    """Return which way the limit of a rule points; its last key tells."""
+    key = rule.rpartition(".")[2]
+    if key in _LAST_KEYS:
+        return _LAST_KEYS[key]
+    parts = key.split("_")
+    if "min" in parts:
+        return Direction.AT_LEAST
+    return Direction.AT_MOST if "max" in parts else Direction.UNKNOWN
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A numeric reading and the number that it may just reach, in the finding's unit."""
+
+    measured: float
+    limit: float
+    direction: Direction
+    nominal: float | None = None  # the middle, for a limit that holds both ways
+
+
+def edge_of(finding: Finding) -> Edge | None:
+    """Return the two numbers that the finding compares, or None where it compares no numbers."""
+    measured, limit = finding.measured, finding.limit
+    if not (_is_number(measured) and _is_number(limit)):
+        return None
+    direction = direction_of(finding.rule)
+    if direction is not Direction.AROUND:
+        return Edge(measured, limit, direction)
+    nominal = _nominal(finding.rule)
+    if nominal is None:
+        return None
+    return Edge(measured, nominal + copysign(limit, measured - nominal), direction, nominal)
+
+
+def _is_number(value: object) -> TypeGuard[float]:
+    return isinstance(value, (int, float)) and isfinite(value)
+
+
+def _nominal(rule: str) -> float | None:
+    """Return the tint that a tolerance belongs to: tints.50.tolerance, tints.0.5.tolerance."""
+    try:
+        return float(rule.partition(".")[2].rpartition(".")[0])
+    except ValueError:
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Reading, limit and distance between them as text with units; empty where there is none."""
+
+    measured: str
+    asked: str
+    off: str
+    off_label: str
+
+
+def figures_of(finding: Finding) -> Figures:
+    """Return what the report says about the numbers of a finding."""
+    edge = edge_of(finding)
+    unit = plain(finding.unit, 20)
+    measured, limit = _said(finding.measured, unit), _said(finding.limit, unit)
+    direction = direction_of(finding.rule)
+    if edge:
+        numbers = compared(edge.measured, edge.limit, unit)
+        measured = with_unit(numbers[0], unit)
+        limit = limit if direction is Direction.AROUND else with_unit(numbers[1], unit)
+    if edge and edge.nominal is not None:
+        limit = f"{digits(edge.nominal)} {direction} {limit}"
+    elif limit:
+        limit = f"{direction} {limit}".strip()
+    return Figures(measured, limit, _off(finding, unit), _off_label(edge))
+
+
+def _said(value: float | str | None, unit: str) -> str:
+    if value is None:
+        return ""
+    number = plain(value) if isinstance(value, str) else digits(value, unit)
+    return with_unit(number, unit)
+
+
+def _off(finding: Finding, unit: str) -> str:
+    if finding.off is None or not isfinite(finding.off):
+        return ""
+    return with_unit(compared(abs(finding.off), 0.0, unit)[0], unit)
+
+
+def _off_label(edge: Edge | None) -> str:
+    if edge is None or edge.measured == edge.limit:
+        return "off by"
+    return "over by" if edge.measured > edge.limit else "short by"
