@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 SQRT2 = math.sqrt(2.0)
 
-DOUBT = Range(above=0.0, hint="expanded_u or expanded_u_certified must be")
+DOUBT = Range(above=0.0, hint="or expanded_u_certified must be")
 
 
 @dataclass(frozen=True)
