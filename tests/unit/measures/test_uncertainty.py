@@ -152,7 +152,7 @@ def test_en_number_turns_round_with_its_sides(value, certified, u, u_certified):
 
 def test_en_number_needs_some_doubt():
     assert en_number(3.0, 2.9, 0.1, 0.0) == pytest.approx(1.0)
-    with pytest.raises(MeasureError, match=r"expanded_u is 0.0 .* above 0 .or expanded_u_certified must be"):
+    with pytest.raises(MeasureError, match=r"expanded_u is 0.0 .*or expanded_u_certified must be"):
         en_number(3.0, 2.9, 0.0, 0.0)
     with pytest.raises(MeasureError) as caught:
         en_number([3.0, 3.0], 2.9, [0.1, 0.0], 0.0)
