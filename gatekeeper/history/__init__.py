@@ -1,0 +1,86 @@
+"""What was judged, kept in a database: an index of what was filed, never in the path of a decision.
+
+The job folders are the record; this can be deleted and made again from them. Importing the package
+is cheap: the database library is loaded by `open_history` and `read_history` only.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.history.interface import (
+    EventKind,
+    FiledSheet,
+    FiledVerdict,
+    HistoryAwayError,
+    NoHistoryYetError,
+    Reading,
+    Wait,
+    as_read,
+    job_key,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from gatekeeper.history.interface import Clock
+    from gatekeeper.history.query import Lookup
+    from gatekeeper.history.record import History
+
+__all__ = [
+    "EventKind",
+    "FiledSheet",
+    "FiledVerdict",
+    "HistoryAwayError",
+    "NoHistoryYetError",
+    "Reading",
+    "Wait",
+    "as_read",
+    "job_key",
+    "open_history",
+    "read_history",
+]
+
+
+def open_history(
+    url: str, *, base: Path, site: str, clock: Clock, program: str, wait: Wait | None = None
+) -> History:
+    """Return the history for reading and writing; it is opened, or begun, at its first use.
+
+    Parameters
+    ----------
+    url : such as sqlite:///state/history.sqlite; a relative path counts from `base`
+    base : the site's folder
+    site : the name that every row carries
+    clock : the present moment, aware of its time zone
+    program : name and version, kept with what is written
+    wait : how long to wait for a lock, and how long to leave a broken history alone
+
+    Raises
+    ------
+    HistoryAwayError : the URL names no database that this version speaks
+    """
+    from gatekeeper.history.database import Database  # noqa: PLC0415 -- loads the library only when used
+    from gatekeeper.history.record import History  # noqa: PLC0415
+    from gatekeeper.history.stores import store_for  # noqa: PLC0415
+
+    wait = wait or Wait()
+    store = store_for(url, base=base, wait=wait, writable=True)
+    return History(Database(store, site=site, clock=clock, program=program, wait=wait))
+
+
+def read_history(
+    url: str, *, base: Path, site: str, clock: Clock, wait: Wait | None = None
+) -> Lookup:
+    """Return the history for looking only: nothing is begun, mended, migrated or set aside.
+
+    Parameters are those of `open_history`. Where no history was begun, the first question raises
+    `NoHistoryYetError`.
+    """
+    from gatekeeper.history.database import Database  # noqa: PLC0415
+    from gatekeeper.history.query import Lookup  # noqa: PLC0415
+    from gatekeeper.history.stores import store_for  # noqa: PLC0415
+
+    wait = wait or Wait()
+    store = store_for(url, base=base, wait=wait, writable=False)
+    return Lookup(Database(store, site=site, clock=clock, program="", wait=wait))

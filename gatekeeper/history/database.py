@@ -1,0 +1,182 @@
+"""Opens the history at its first use, hands out transactions, turns each failure into words."""
+
+from __future__ import annotations
+
+import time
+from contextlib import contextmanager
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from sqlalchemy.exc import SQLAlchemyError
+
+from gatekeeper.history import chain, trouble
+from gatekeeper.history.canonical import storable
+from gatekeeper.history.interface import EventKind, HistoryAwayError
+from gatekeeper.history.migrations import bring_up
+from gatekeeper.history.schema import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from datetime import datetime
+    from pathlib import Path
+
+    from sqlalchemy import Connection, Engine
+
+    from gatekeeper.history.interface import Clock, Wait
+    from gatekeeper.history.stores import Store
+
+
+class Database:
+    """One history. After a failure it is left alone for a while, then checked and opened again."""
+
+    def __init__(
+        self,
+        store: Store,
+        *,
+        site: str,
+        clock: Clock,
+        program: str,
+        wait: Wait,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.site = storable(site)
+        self.begun = ""  # why this program began a new history; empty when it found one
+        self._store = store
+        self._clock = clock
+        self._program = program
+        self._wait = wait
+        self._monotonic = monotonic
+        self._engine: Engine | None = None
+        self._users = 0
+        self._lock = Lock()
+        self._pause_ends = float("-inf")
+        self._trouble: HistoryAwayError | None = None
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one moment of the history."""
+        with self._connection(writes=False) as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give a connection whose changes are durable when the block ends, or not made at all.
+
+        Raises
+        ------
+        HistoryAwayError : they are not made; or the file has gone, and they went with it
+        """
+        with self._connection(writes=True) as connection:
+            yield connection
+        self._still_there()
+
+    def now(self) -> datetime:
+        """Return the present moment."""
+        return self._clock()
+
+    def copy_to(self, target: Path) -> None:
+        """Write a consistent, durable copy to a new file."""
+        with self._in_use() as engine:
+            self._store.copy_to(engine, target)
+
+    def close(self) -> None:
+        """Let go of the database; the next use opens it again."""
+        with self._lock:
+            self._drop()
+
+    @contextmanager
+    def _connection(self, *, writes: bool) -> Iterator[Connection]:
+        with self._in_use() as engine:
+            self._still_there()
+            with (
+                engine.connect().execution_options(writes=writes) as connection,
+                connection.begin(),
+            ):
+                yield connection
+
+    @contextmanager
+    def _in_use(self) -> Iterator[Engine]:
+        try:
+            yield self._enter()
+        except (SQLAlchemyError, OSError) as error:
+            raise self._failed(error) from error
+        except ValueError as error:
+            raise trouble.not_understood(str(error), self._store.name) from error
+        finally:
+            with self._lock:
+                self._users -= 1
+
+    def _enter(self) -> Engine:
+        with self._lock:
+            self._users += 1
+            if self._engine is None:
+                self._refuse_to_hurry()
+                self._engine = self._open()
+                self._trouble = None
+            return self._engine
+
+    def _refuse_to_hurry(self) -> None:
+        last = self._trouble
+        if last is not None and self._monotonic() < self._pause_ends:
+            raise HistoryAwayError(last.what, last.where, last.do)
+        if self._users > 1:
+            # Closing the last connection of a deleted file deletes the log beside the new one.
+            raise trouble.still_read(self._store.name)
+
+    def _open(self) -> Engine:
+        now = self._clock()
+        engine, why = self._store.open(now)
+        if not self._store.writable or self._prepare(engine, now, why):
+            return engine
+        why = self._store.set_aside(now, "the end of the audit chain does not hold")
+        engine, _ = self._store.open(now)
+        self._prepare(engine, now, why)
+        return engine
+
+    def _prepare(self, engine: Engine, now: datetime, why: str) -> bool:
+        """Bring tables up to date, begin the chain where there is none; say if its end holds."""
+        is_sound = False
+        try:
+            with engine.connect().execution_options(writes=True) as connection, connection.begin():
+                found = bring_up(connection, at=now, program=self._program)
+                is_sound = chain.end_is_sound(connection, self.site)
+                if is_sound:
+                    self._tell(connection, now, found, why)
+        finally:
+            if not is_sound:
+                engine.dispose()
+        return is_sound
+
+    def _tell(self, connection: Connection, now: datetime, found: int, why: str) -> None:
+        document = {"program": self._program, "from_version": found, "version": VERSION}
+        if chain.last(connection, self.site) is None:
+            self.begun = why or "it held nothing of this site"
+            document["why"] = self.begun
+            happening = chain.Happening(now, EventKind.BEGUN, self.site, document)
+        elif found < VERSION:
+            happening = chain.Happening(now, EventKind.UPGRADED, self.site, document)
+        else:
+            return
+        chain.append(connection, self.site, happening)
+
+    def _still_there(self) -> None:
+        try:
+            self._store.check_still_there()
+        except HistoryAwayError:
+            self.close()
+            raise
+
+    def _failed(self, error: Exception) -> HistoryAwayError:
+        """Let go of what may be broken; the next opening looks at all of it again."""
+        away = self._store.explain(error)
+        with self._lock:
+            if not self._store.is_passing(error):
+                self._drop()
+            self._trouble = away
+            self._pause_ends = self._monotonic() + self._wait.pause_s
+        return away
+
+    def _drop(self) -> None:
+        if self._engine is not None:
+            self._engine.dispose()
+        self._engine = None

@@ -1,0 +1,101 @@
+"""What the history is handed, and the one kind of error that it raises."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from gatekeeper.errors import RoomError
+
+if TYPE_CHECKING:
+    from gatekeeper.sheet import Patch, Sheet
+    from gatekeeper.verdict import Verdict
+
+Clock = Callable[[], datetime]
+
+
+class HistoryAwayError(RoomError):
+    """The history cannot be used now: the gate goes on without it and catches up later."""
+
+
+class NoHistoryYetError(HistoryAwayError):
+    """There is nothing to look into: no history has been begun here."""
+
+
+class EventKind(StrEnum):
+    """What the audit chain tells of."""
+
+    BEGUN = "history begun"
+    UPGRADED = "history upgraded"
+    VERDICT = "verdict"
+    CONCESSION = "concession"
+    RECALL = "recall"
+    RULES = "rules changed"
+    REGISTER = "register changed"
+    START = "start"
+    STOP = "stop"
+    CLOCK = "clock stepped back"
+    ALARM = "alarm"
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Patience, in seconds."""
+
+    lock_s: float = 20.0  # for another program that is writing; then the gate goes on without
+    pause_s: float = (
+        30.0  # after a failure, before the next try: not every job shall wait for a lock
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One patch as read, and what was calculated from it."""
+
+    negative: int  # position of its negative in the sheet, from 0
+    patch: Patch
+    net_density: float | None = None
+    dot_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FiledSheet:
+    """One file of readings of the job, as it was understood."""
+
+    name: str  # the file's name in the job folder, as the verdict's own list of sheets has it
+    sheet: Sheet
+    readings: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FiledVerdict:
+    """A job that stands in its folder with its verdict, ready to be remembered."""
+
+    site: str
+    verdict: Verdict
+    folder: str  # of the job, relative to the site, with forward slashes
+    filed_at: datetime  # aware of its time zone
+    rules_text: str = ""  # the effective rules as a readable record; empty when none were in force
+    sheets: tuple[FiledSheet, ...] = ()  # those that could be read
+
+
+def as_read(sheet: Sheet) -> tuple[Reading, ...]:
+    """Return every patch of a sheet, in the order read, with nothing calculated."""
+    return tuple(
+        Reading(number, patch)
+        for number, negative in enumerate(sheet.negatives)
+        for patch in negative.patches
+    )
+
+
+def job_key(name: str) -> str:
+    """Return what makes two spellings one job: case, Unicode form and blanks do not count.
+
+    Canonical caseless matching, Unicode Standard section 3.13, D145.
+    """
+    folded = unicodedata.normalize("NFD", name).casefold()
+    return unicodedata.normalize("NFC", " ".join(folded.split()))

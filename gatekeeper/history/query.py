@@ -1,0 +1,243 @@
+"""Questions to the history. Each is answered from an index, whatever the history's size."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Self
+
+from sqlalchemy import ColumnElement, and_, func, select
+
+from gatekeeper.history import answers, audit
+from gatekeeper.history.interface import job_key
+from gatekeeper.history.past import KnownSheet, RuleSet
+from gatekeeper.history.schema import (
+    events,
+    judged,
+    negatives,
+    readings,
+    rule_sets,
+    sheets,
+    tallies,
+    verdicts,
+)
+from gatekeeper.history.schema import findings as finding_rows
+from gatekeeper.verdict import Decision
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from types import TracebackType
+
+    from gatekeeper.history.database import Database
+    from gatekeeper.history.past import (
+        ChainReport,
+        Counts,
+        Event,
+        JobLine,
+        PastNegative,
+        PastVerdict,
+    )
+
+
+class Lookup:
+    """The history with the right to look. Its methods raise `HistoryAwayError` and nothing else."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    @property
+    def site(self) -> str:
+        """The site whose rows are looked at."""
+        return self._database.site
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database; the next question opens it again."""
+        self._database.close()
+
+    def jobs(
+        self,
+        *,
+        state: Decision | None = None,
+        since: datetime | None = None,
+        workflow: str | None = None,
+        customer: str | None = None,
+        limit: int | None = 100,
+    ) -> tuple[JobLine, ...]:
+        """Return the newest verdict of each job, the one filed last first.
+
+        Parameters
+        ----------
+        since : filed at this moment or later, aware of its time zone
+        limit : at most so many; None for all
+        """
+        wanted = {
+            "decision": None if state is None else state.value,
+            "customer": customer,
+            "workflow": workflow,
+        }
+        query = (
+            select(verdicts)
+            .where(verdicts.c.site == self.site, verdicts.c.newest, *_narrowed(wanted))
+            .order_by(verdicts.c.filed_at.desc(), verdicts.c.ticket.desc())
+            .limit(limit)
+        )
+        if since is not None:
+            query = query.where(verdicts.c.filed_at >= since)
+        with self._database.reading() as connection:
+            return tuple(answers.job_line(row) for row in connection.execute(query))
+
+    def job(self, name: str) -> tuple[PastVerdict, ...]:
+        """Return all verdicts on jobs of this name, in every workflow, the newest first."""
+        is_job = and_(verdicts.c.site == self.site, verdicts.c.job_key == job_key(name))
+        found = select(verdicts).where(is_job).order_by(verdicts.c.ticket.desc())
+        answered = (
+            select(finding_rows)
+            .join(verdicts, verdicts.c.id == finding_rows.c.verdict_id)
+            .where(is_job)
+            .order_by(finding_rows.c.verdict_id, finding_rows.c.position)
+        )
+        covered = (
+            select(judged.c.verdict_id, judged.c.current, sheets)
+            .join(verdicts, verdicts.c.id == judged.c.verdict_id)
+            .join(sheets, sheets.c.id == judged.c.sheet_id)
+            .where(is_job)
+            .order_by(judged.c.verdict_id, judged.c.position)
+        )
+        with self._database.reading() as connection:
+            return answers.past_verdicts(
+                connection.execute(found), connection.execute(answered), connection.execute(covered)
+            )
+
+    def negatives(self, name: str) -> tuple[PastNegative, ...]:
+        """Return every negative measured for jobs of this name, with its readings, oldest first."""
+        is_job = and_(sheets.c.site == self.site, sheets.c.job_key == job_key(name))
+        films = (
+            select(negatives, sheets.c.name.label("sheet"), sheets.c.ticket)
+            .join(sheets, sheets.c.id == negatives.c.sheet_id)
+            .where(is_job)
+            .order_by(sheets.c.ticket, sheets.c.name, negatives.c.position)
+        )
+        patches = (
+            select(readings)
+            .join(sheets, sheets.c.id == readings.c.sheet_id)
+            .where(is_job)
+            .order_by(readings.c.sheet_id, readings.c.negative, readings.c.position)
+        )
+        with self._database.reading() as connection:
+            return answers.past_negatives(connection.execute(films), connection.execute(patches))
+
+    def known_digest(self, sha256: str, *, other_than_job: str) -> KnownSheet | None:
+        """Return where these bytes were used first, None if nowhere or by this same job.
+
+        The first user owns a reading: a copy that was dropped under another job's name, and held
+        for it, does not take the reading away from the job that it was made for.
+        """
+        query = (
+            select(sheets)
+            .where(sheets.c.site == self.site, sheets.c.sha256 == sha256)
+            .order_by(sheets.c.ticket)
+            .limit(1)
+        )
+        with self._database.reading() as connection:
+            first = connection.execute(query).first()
+        if first is None or first.job_key == job_key(other_than_job):
+            return None
+        return KnownSheet(first.job, first.workflow, first.name, first.ticket)
+
+    def has_ticket(self, ticket: str) -> bool:
+        """Whether the verdict of this ticket is recorded."""
+        query = select(verdicts.c.id).where(
+            verdicts.c.site == self.site, verdicts.c.ticket == ticket
+        )
+        with self._database.reading() as connection:
+            return connection.execute(query).first() is not None
+
+    def jobs_with_stem(self, stem: str, *, limit: int = 20) -> tuple[JobLine, ...]:
+        """Return the newest verdict of each job with a sheet of exactly this stem, latest first."""
+        recent = (
+            select(sheets.c.workflow, sheets.c.job_key, func.max(sheets.c.ticket).label("last"))
+            .where(sheets.c.site == self.site, sheets.c.stem == stem)
+            .group_by(sheets.c.workflow, sheets.c.job_key)
+            .order_by(func.max(sheets.c.ticket).desc())
+            .limit(limit)
+            .subquery()
+        )
+        same_job = and_(
+            verdicts.c.workflow == recent.c.workflow, verdicts.c.job_key == recent.c.job_key
+        )
+        query = (
+            select(verdicts)
+            .join(recent, same_job)
+            .where(verdicts.c.site == self.site, verdicts.c.newest)
+            .order_by(recent.c.last.desc())
+        )
+        with self._database.reading() as connection:
+            return tuple(answers.job_line(row) for row in connection.execute(query))
+
+    def counts(self) -> Counts:
+        """Return how many jobs are approved and held, by workflow."""
+        query = select(tallies).where(tallies.c.site == self.site).order_by(tallies.c.workflow)
+        with self._database.reading() as connection:
+            return answers.counts(connection.execute(query))
+
+    def rule_set(self, fingerprint: str) -> RuleSet | None:
+        """Return the rules of this fingerprint as they were first in force."""
+        query = select(rule_sets).where(
+            rule_sets.c.site == self.site, rule_sets.c.fingerprint == fingerprint
+        )
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        return None if row is None else RuleSet(row.fingerprint, row.text, row.first_seen)
+
+    def events(self, *, after: int = 0, limit: int = 100) -> tuple[Event, ...]:
+        """Return the events of the audit chain behind this sequence number, in order."""
+        query = (
+            select(events)
+            .where(events.c.site == self.site, events.c.sequence > after)
+            .order_by(events.c.sequence)
+            .limit(limit)
+        )
+        with self._database.reading() as connection:
+            return tuple(answers.event(row) for row in connection.execute(query))
+
+    def head(self) -> Event | None:
+        """Return the newest event: reports and log carry its hash, so that a cut end is seen."""
+        with self._database.reading() as connection:
+            return audit.head(connection, self.site)
+
+    def verify(self, *, seen_sha256: str = "") -> ChainReport:
+        """Walk the audit chain, compare every verdict with its event; name the first that is wrong.
+
+        Parameters
+        ----------
+        seen_sha256 : a hash from a report or the log, which the chain must still have
+        """
+        with self._database.reading() as connection:
+            return audit.verify(connection, self.site, seen_sha256=seen_sha256)
+
+
+def _narrowed(wanted: dict[str, str | None]) -> list[ColumnElement[bool]]:
+    """Return the conditions, with only the narrowest offered to an index.
+
+    A database without statistics cannot know that "approved" means nearly all jobs and a customer
+    few, and may walk a million rows for want of a hint. Held jobs are few, so they come first.
+    """
+    order = ["customer", "workflow", "decision"]
+    if wanted["decision"] == Decision.HELD.value:
+        order = ["decision", "customer", "workflow"]
+    given = [name for name in order if wanted[name] is not None]
+    return [
+        verdicts.c[name] == wanted[name]
+        if name == given[0]
+        else func.coalesce(verdicts.c[name], "") == wanted[name]  # same answer, no index
+        for name in given
+    ]

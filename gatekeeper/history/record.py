@@ -1,0 +1,207 @@
+"""Writes into the history: one verdict once, whatever crashes and however often it is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import and_, insert, select, update
+
+from gatekeeper.history import chain, rows, trouble
+from gatekeeper.history.interface import EventKind
+from gatekeeper.history.query import Lookup
+from gatekeeper.history.schema import (
+    findings,
+    judged,
+    negatives,
+    readings,
+    rule_sets,
+    sheets,
+    tallies,
+    verdicts,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from pathlib import Path
+
+    from sqlalchemy import Connection, Table
+
+    from gatekeeper.history.interface import FiledVerdict
+    from gatekeeper.history.past import Event
+    from gatekeeper.history.rows import Cells
+
+
+class History(Lookup):
+    """The history with the right to write. Its methods raise `HistoryAwayError`, nothing else."""
+
+    @property
+    def begun(self) -> str:
+        """Why a new history was begun since this program started; empty when it found one.
+
+        Whoever reads words here fills the history from the job folders.
+        """
+        return self._database.begun
+
+    def remember(self, filed: FiledVerdict) -> None:
+        """Record one filed verdict, durably. A ticket that is known already changes nothing."""
+        self.remember_many([filed])
+
+    def remember_many(self, filed: Iterable[FiledVerdict]) -> None:
+        """Record several, in one transaction: all of them, or on an error none."""
+        prepared = [_prepare(one) for one in filed]
+        with self._database.writing() as connection:
+            for one in prepared:
+                if not _is_known(connection, one.verdict):
+                    _record(connection, one, chain.Happening(self._database.now(), *one.event))
+
+    def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> Event:
+        """Append an event to the audit chain; `document` is what JSON can hold."""
+        with self._database.writing() as connection:
+            happening = chain.Happening(self._database.now(), kind, subject, document)
+            return chain.append(connection, self.site, happening)
+
+    def backup(self, target: Path) -> None:
+        """Write a consistent, durable copy to a new file; it appears whole or not at all."""
+        self._database.copy_to(target)
+
+
+@dataclass(frozen=True, slots=True)
+class _SheetRows:
+    sheet: Cells
+    is_current: bool
+    negatives: list[Cells]
+    readings: list[Cells]
+
+
+@dataclass(frozen=True, slots=True)
+class _Prepared:
+    """Everything that can be said of a verdict without asking the database."""
+
+    verdict: Cells
+    event: tuple[str, str, Mapping[str, object]]
+    sheets: tuple[_SheetRows, ...]
+    findings: list[Cells]
+    rules_text: str
+
+
+def _prepare(filed: FiledVerdict) -> _Prepared:
+    row = rows.verdict_row(filed)
+    read = {sheet.name: sheet for sheet in filed.sheets}
+    judged_sheets = filed.verdict.sheets
+    for name in read.keys() - {sheet.name for sheet in judged_sheets}:
+        raise trouble.unrecordable(name, "is not among the sheets of its verdict")
+    document = {
+        **rows.sealed_facts(row),
+        "sheets": [[sheet.name, sheet.sha256, sheet.current] for sheet in judged_sheets],
+    }
+    return _Prepared(
+        verdict=row,
+        event=(EventKind.VERDICT, filed.verdict.job, document),
+        sheets=tuple(
+            _SheetRows(
+                rows.sheet_row(filed, sheet),
+                sheet.current,
+                rows.negative_rows(filed.site, read[sheet.name]) if sheet.name in read else [],
+                rows.reading_rows(filed.site, read[sheet.name]) if sheet.name in read else [],
+            )
+            for sheet in judged_sheets
+        ),
+        findings=rows.finding_rows(filed.site, filed.verdict.findings),
+        rules_text=filed.rules_text,
+    )
+
+
+def _is_known(connection: Connection, row: Cells) -> bool:
+    query = select(verdicts.c.id).where(
+        verdicts.c.site == row["site"], verdicts.c.ticket == row["ticket"]
+    )
+    return connection.execute(query).first() is not None
+
+
+def _record(connection: Connection, one: _Prepared, happening: chain.Happening) -> None:
+    row = one.verdict
+    event = chain.append(connection, row["site"], happening)
+    is_newest = _replace_newest(connection, row)
+    verdict_id = _insert(
+        connection, verdicts, {**row, "sequence": event.sequence, "newest": is_newest}
+    )
+    _insert_all(connection, findings, one.findings, {"verdict_id": verdict_id})
+    links = [
+        {
+            "verdict_id": verdict_id,
+            "position": position,
+            "site": row["site"],
+            "sheet_id": _sheet_id(connection, sheet),
+            "current": sheet.is_current,
+        }
+        for position, sheet in enumerate(one.sheets)
+    ]
+    _insert_all(connection, judged, links, {})
+    _keep_rules(connection, row, one.rules_text)
+
+
+def _replace_newest(connection: Connection, row: Cells) -> bool:
+    """Say if this verdict is the last word on its job, and take that mark from the former one.
+
+    A catch-up may bring verdicts in any order; tickets say which is later, clocks do not.
+    """
+    query = select(verdicts.c.id, verdicts.c.ticket, verdicts.c.decision).where(
+        verdicts.c.site == row["site"],
+        verdicts.c.job_key == row["job_key"],
+        verdicts.c.workflow == row["workflow"],
+        verdicts.c.newest,
+    )
+    former = connection.execute(query).first()
+    if former is not None:
+        if former.ticket > row["ticket"]:
+            return False
+        connection.execute(update(verdicts).where(verdicts.c.id == former.id).values(newest=False))
+        _tally(connection, row, former.decision, -1)
+    _tally(connection, row, row["decision"], +1)
+    return True
+
+
+def _tally(connection: Connection, row: Cells, decision: str, change: int) -> None:
+    key = {"site": row["site"], "workflow": row["workflow"], "decision": decision}
+    matches = and_(*(tallies.c[name] == value for name, value in key.items()))
+    statement = update(tallies).where(matches).values(jobs=tallies.c.jobs + change)
+    if connection.execute(statement).rowcount == 0:
+        connection.execute(insert(tallies), {**key, "jobs": change})
+
+
+def _sheet_id(connection: Connection, sheet: _SheetRows) -> int:
+    """Return the id of a sheet, which is recorded with its readings when it is met first."""
+    query = select(sheets.c.id).where(
+        *(sheets.c[name] == sheet.sheet[name] for name in ("site", "ticket", "name"))
+    )
+    known: int | None = connection.scalar(query)
+    if known is not None:
+        return known
+    sheet_id = _insert(connection, sheets, sheet.sheet)
+    _insert_all(connection, negatives, sheet.negatives, {"sheet_id": sheet_id})
+    _insert_all(connection, readings, sheet.readings, {"sheet_id": sheet_id})
+    return sheet_id
+
+
+def _keep_rules(connection: Connection, row: Cells, text: str) -> None:
+    if not text:
+        return
+    key = {"site": row["site"], "fingerprint": row["rules_fingerprint"]}
+    query = select(rule_sets.c.first_seen).where(
+        *(rule_sets.c[name] == value for name, value in key.items())
+    )
+    if connection.execute(query).first() is None:
+        connection.execute(insert(rule_sets), {**key, "text": text, "first_seen": row["filed_at"]})
+
+
+def _insert(connection: Connection, table: Table, row: Cells) -> int:
+    key = connection.execute(insert(table), row).inserted_primary_key
+    if key is None:
+        raise TypeError(table.name)
+    return int(key[0])
+
+
+def _insert_all(connection: Connection, table: Table, many: list[Cells], same: Cells) -> None:
+    if many:
+        connection.execute(insert(table), [{**row, **same} for row in many])

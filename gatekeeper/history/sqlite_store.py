@@ -1,0 +1,221 @@
+"""The history as one SQLite file: where it lies, whether it is sound, whether it is still there."""
+
+from __future__ import annotations
+
+import errno
+import os
+import sqlite3
+import stat
+import tempfile
+from contextlib import contextmanager
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy.exc import DBAPIError
+
+from gatekeeper.history import sqlite, trouble
+from gatekeeper.history.interface import HistoryAwayError
+from gatekeeper.history.migrations import version_of
+from gatekeeper.history.mounts import network_file_system
+from gatekeeper.history.schema import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+
+    from sqlalchemy import Connection, Engine
+
+_BESIDE = ("-wal", "-shm")
+
+
+class SqliteStore:
+    """One file, with SQLite's own two beside it."""
+
+    def __init__(self, file: Path, *, lock_s: float, writable: bool) -> None:
+        self._file = file.absolute()
+        self._lock_s = lock_s
+        self.writable = writable
+        self._opened: tuple[int, int] | None = None  # device and inode
+        self.name = str(file)
+
+    def open(self, now: datetime) -> tuple[Engine, str]:
+        """Return an engine, and why the history must be begun anew ("" where it need not).
+
+        Raises
+        ------
+        HistoryAwayError : the folder is not there or on a network, the file is something else, or a
+            newer program wrote it; in each case nothing was touched
+        """
+        self._refuse_network()
+        size = self._size()
+        if not self.writable:
+            if not size:
+                raise trouble.nothing_begun(self.name)
+            with self._looking() as connection:
+                self._refuse_newer(connection)
+            return self._engine("ro"), ""
+        why = self._empty(now, size) if not size else self._look(now)
+        if why:
+            self._create()
+        self._opened = self._identity()
+        return self._engine("rw"), why
+
+    def set_aside(self, now: datetime, why: str) -> str:
+        """Move the file and its two companions into a folder of their own, named by the moment.
+
+        The folder is made first, by a call that fails where it exists, so nothing is overwritten. A
+        crash in between leaves the companions behind; the next start finds and sets them aside too.
+        """
+        folder = self._new_folder(f"{self._file.name}.damaged-{now:%Y%m%dT%H%M%SZ}")
+        for ending in ("", *_BESIDE):
+            source = self._beside(ending)
+            try:
+                source.rename(folder / source.name)
+            except FileNotFoundError:
+                continue
+        _flush(folder)
+        _flush(folder.parent)
+        return f"{why}; it was set aside as {folder.name}"
+
+    def check_still_there(self) -> None:
+        """Compare the file at the path with the one opened: SQLite writes on into a deleted one."""
+        if self._opened is not None and self._identity() != self._opened:
+            raise trouble.gone(self.name)
+
+    def explain(self, error: Exception) -> HistoryAwayError:
+        """Return SQLite's or the system's error in words."""
+        if isinstance(error, OSError):
+            what, do = f"the history cannot be reached: {error.strerror}", "see to its folder"
+        else:
+            what, do = sqlite.words_for(_original(error))
+        return HistoryAwayError(what, self.name, do)
+
+    def is_passing(self, error: Exception) -> bool:
+        """Whether the connection is sound in spite of the error: locked, or the disk full."""
+        return sqlite.code_of(_original(error)) in sqlite.PASSING
+
+    def copy_to(self, engine: Engine, target: Path) -> None:
+        """Write a consistent copy under a temporary name, flush it, then give it its name."""
+        if os.path.lexists(target):
+            raise trouble.name_taken(str(target))
+        temporary: Path | None = None
+        try:
+            handle, name = tempfile.mkstemp(".new", f".{target.name}.", target.parent)
+            os.close(handle)
+            temporary = Path(name)
+            sqlite.copy(engine, temporary)
+            _flush(temporary)
+            temporary.rename(target)
+            temporary = None
+            _flush(target.parent)
+        except (OSError, sqlite3.Error) as error:
+            what = str(getattr(error, "strerror", None) or error)
+            raise trouble.not_copied(what, str(target)) from error
+        finally:
+            if temporary is not None:
+                temporary.unlink(missing_ok=True)
+
+    def _refuse_network(self) -> None:
+        kind = network_file_system(self._file.parent)
+        if kind:
+            raise trouble.on_network(kind, self.name)
+
+    def _size(self) -> int | None:
+        """Return the file's size, None where there is none."""
+        folder = self._file.parent
+        if not folder.is_dir():
+            raise trouble.no_folder(str(folder))
+        try:
+            found = self._file.stat()
+        except FileNotFoundError:
+            return None
+        if not stat.S_ISREG(found.st_mode):
+            raise trouble.no_plain_file(self.name)
+        return found.st_size
+
+    def _empty(self, now: datetime, size: int | None) -> str:
+        why = "no history was there" if size is None else "the history's file was empty"
+        if size is None and self._opened is not None:
+            why = "the history's file was deleted while it was in use"
+        # A log without its file, or with an emptied one, may hold jobs; SQLite would delete it.
+        if any(self._beside(ending).exists() for ending in _BESIDE):
+            return self.set_aside(now, f"{why}, but its log was")
+        return why
+
+    def _look(self, now: datetime) -> str:
+        """Look into the file without changing it; set it aside where it is damaged."""
+        try:
+            with self._looking() as connection:
+                self._refuse_newer(connection)
+                damage = sqlite.quick_check(connection)
+        except DBAPIError as error:
+            if sqlite.code_of(error.orig) not in sqlite.DAMAGE:
+                raise
+            damage = str(error.orig)
+        return self.set_aside(now, f"the history was damaged ({damage})") if damage else ""
+
+    @contextmanager
+    def _looking(self) -> Iterator[Connection]:
+        engine = self._engine("ro")
+        try:
+            with engine.connect() as connection:
+                yield connection
+        finally:
+            engine.dispose()
+
+    def _refuse_newer(self, connection: Connection) -> None:
+        try:
+            found = version_of(connection)
+        except HistoryAwayError as error:
+            error.where = self.name
+            raise
+        if found > VERSION:
+            raise trouble.newer(found, VERSION, self.name)
+
+    def _create(self) -> None:
+        try:
+            os.close(os.open(self._file, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+        except FileExistsError:
+            return  # the empty one, or another program was quicker: making tables is a transaction
+        _flush(self._file.parent)
+
+    def _identity(self) -> tuple[int, int] | None:
+        try:
+            found = self._file.stat()
+        except FileNotFoundError:
+            return None
+        return found.st_dev, found.st_ino
+
+    def _engine(self, mode: sqlite.Mode) -> Engine:
+        return sqlite.engine_for(self._file, mode=mode, lock_s=self._lock_s)
+
+    def _beside(self, ending: str) -> Path:
+        return self._file.with_name(self._file.name + ending)
+
+    def _new_folder(self, name: str) -> Path:
+        for number in count(1):
+            folder = self._file.with_name(name if number == 1 else f"{name}-{number}")
+            try:
+                folder.mkdir()
+            except FileExistsError:
+                continue
+            return folder
+        raise AssertionError  # numbers do not end
+
+
+def _original(error: Exception) -> BaseException | None:
+    return error.orig if isinstance(error, DBAPIError) else error
+
+
+def _flush(path: Path) -> None:
+    """Make a file, or the names in a folder, durable."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        # Some network file systems cannot flush a folder; a backup may be meant for one.
+        if error.errno != errno.EINVAL or not path.is_dir():
+            raise
+    finally:
+        os.close(handle)

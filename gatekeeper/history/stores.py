@@ -1,0 +1,68 @@
+"""What `database.py` asks of a kind of database, and which kind an address means."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Protocol
+
+from sqlalchemy import make_url
+from sqlalchemy.exc import ArgumentError
+
+from gatekeeper.history import trouble
+from gatekeeper.history.sqlite_store import SqliteStore
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
+    from sqlalchemy import URL, Engine
+
+    from gatekeeper.history.interface import HistoryAwayError, Wait
+
+
+class Store(Protocol):
+    """A place that holds one history."""
+
+    name: str
+    """What people call it in messages."""
+
+    writable: bool
+    """Whether it may be begun, upgraded and written."""
+
+    def open(self, now: datetime) -> tuple[Engine, str]:
+        """Return an engine, and why the history must be begun anew ("" where it need not)."""
+        ...
+
+    def set_aside(self, now: datetime, why: str) -> str:
+        """Move a damaged history out of the way, whole; return in words what happened."""
+        ...
+
+    def check_still_there(self) -> None:
+        """Raise `HistoryAwayError` where what was opened is no longer what the address leads to."""
+        ...
+
+    def explain(self, error: Exception) -> HistoryAwayError:
+        """Return a driver's error in words."""
+        ...
+
+    def is_passing(self, error: Exception) -> bool:
+        """Whether the connection is sound in spite of the error: locked, or the disk full."""
+        ...
+
+    def copy_to(self, engine: Engine, target: Path) -> None:
+        """Write a consistent, durable copy to a new file."""
+        ...
+
+
+def store_for(url: str, *, base: Path, wait: Wait, writable: bool) -> Store:
+    """Return the store that an address means. A relative path counts from `base`."""
+    parsed = _parsed(url)
+    if parsed.get_backend_name() != "sqlite" or parsed.database in {None, "", ":memory:"}:
+        raise trouble.no_such_kind(parsed.render_as_string(hide_password=True))
+    return SqliteStore(base / str(parsed.database), lock_s=wait.lock_s, writable=writable)
+
+
+def _parsed(url: str) -> URL:
+    try:
+        return make_url(url)
+    except ArgumentError as error:
+        raise trouble.no_address() from error

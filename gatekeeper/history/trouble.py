@@ -1,0 +1,107 @@
+"""What the history says when it is away: every sentence in one place."""
+
+from __future__ import annotations
+
+from gatekeeper.history.interface import HistoryAwayError, NoHistoryYetError
+
+_PLACE = "write history: sqlite:///state/history.sqlite in site.yaml"
+_LOCAL = "give the history a place on a local disk in site.yaml"
+
+
+def no_address() -> HistoryAwayError:
+    """Return the error for an address that is none. It may hold a password: it is not repeated."""
+    return HistoryAwayError("the address of the history is not one", do=_PLACE)
+
+
+def no_such_kind(address: str) -> HistoryAwayError:
+    """Return the error for an unknown kind of database; `address` comes without its password."""
+    return HistoryAwayError(f'the history cannot be kept in "{address}"', do=_PLACE)
+
+
+def nothing_begun(where: str) -> NoHistoryYetError:
+    """Return the error for looking where nothing is yet."""
+    return NoHistoryYetError("no history has been begun", where, "it begins with the first job")
+
+
+def no_folder(where: str) -> HistoryAwayError:
+    """Return the error for a folder that is missing: it may be a disk that is not mounted."""
+    return HistoryAwayError("the history's folder is not there", where, "bring it back")
+
+
+def no_plain_file(where: str) -> HistoryAwayError:
+    """Return the error for a folder, pipe or device in the file's place."""
+    return HistoryAwayError("the history's place is taken by no plain file", where, _LOCAL)
+
+
+def on_network(kind: str, where: str) -> HistoryAwayError:
+    """Return the error for a network share."""
+    what = f"the history lies on a network share ({kind}), where SQLite can lose it"
+    return HistoryAwayError(what, where, _LOCAL)
+
+
+def unsafe(what: str, where: str) -> HistoryAwayError:
+    """Return the error for a setting that did not take."""
+    return HistoryAwayError(f"the history would not be safe here: {what}", where, _LOCAL)
+
+
+def gone(where: str) -> HistoryAwayError:
+    """Return the error for a file that was deleted or replaced under the program."""
+    return HistoryAwayError(
+        "the history's file was deleted or replaced while it was in use",
+        where,
+        "leave the file alone while the service runs; a new history is begun, and"
+        " `gatekeeper history rebuild` fills it from the job folders",
+    )
+
+
+def still_read(where: str) -> HistoryAwayError:
+    """Return the error for opening anew while the former file has readers."""
+    return HistoryAwayError("the former history is still being read", where, "wait")
+
+
+def newer(found: int, known: int, where: str = "") -> HistoryAwayError:
+    """Return the error for a database that a newer program has written."""
+    return HistoryAwayError(
+        f"the history is of version {found}, this program knows versions up to {known}",
+        where,
+        "run the newer program, or give the history another place in site.yaml;"
+        " jobs are judged and filed without it",
+    )
+
+
+def foreign(where: str = "") -> HistoryAwayError:
+    """Return the error for a database that is something else."""
+    return HistoryAwayError(
+        "the database holds tables that are not a history",
+        where,
+        "give the history a place of its own in site.yaml",
+    )
+
+
+def not_understood(what: str, where: str) -> HistoryAwayError:
+    """Return the error for a row whose cells are not what they were written as."""
+    return HistoryAwayError(
+        f"the history holds something that cannot be understood: {what}",
+        where,
+        "run `gatekeeper history verify`",
+    )
+
+
+def unrecordable(subject: str, what: str) -> HistoryAwayError:
+    """Return the error for a verdict that no row can hold."""
+    return HistoryAwayError(
+        f"cannot be recorded: {subject} {what}",
+        do="the job is filed and its folder is the record; report this as a fault of the program",
+    )
+
+
+def name_taken(where: str) -> HistoryAwayError:
+    """Return the error for a copy that would overwrite something."""
+    return HistoryAwayError("there is a file of that name", where, "name another")
+
+
+def not_copied(what: str, where: str) -> HistoryAwayError:
+    """Return the error for a copy that could not be written."""
+    return HistoryAwayError(
+        f"the history was not copied: {what}", where, "see to that folder and its disk"
+    )
