@@ -10,16 +10,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
+from gatekeeper.show.steps import LONGEST, ToDo, merged_steps
 from gatekeeper.verdict import Decision, Outcome
 from gatekeeper.wording import counted, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator
 
     from gatekeeper.verdict import Finding, JudgedSheet, Verdict
-
-LONGEST = 1000
-"""Characters of a sentence that are shown; what is longer is no sentence."""
 
 HOLDING = {Outcome.HOLD, Outcome.NOT_JUDGED}
 
@@ -49,25 +47,22 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
-class ToDo:
-    """One step at the bench, its caution, and the numbers of the reasons that ask for it."""
-
-    says: str
-    caution: str
-    reasons: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Passed:
     """One limit that was met."""
 
-    separation: str
     rule: str
     says: str
     figures: Figures
-    where: str
-    origin: str
+    line: str
     edge: Edge | None
+
+
+@dataclass(frozen=True, slots=True)
+class PassedGroup:
+    """The limits of one file that one negative met."""
+
+    title: str
+    passed: tuple[Passed, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +77,9 @@ class ReportFacts:
     reasons_title: str
     reasons: tuple[Reason, ...]
     to_do: tuple[ToDo, ...]
-    passed: tuple[Passed, ...]
+    passed: tuple[PassedGroup, ...]
     status: tuple[tuple[str, str], ...]
-    not_judged: tuple[tuple[str, str], ...]  # rule and separation, where the reason is
+    not_judged: tuple[tuple[str, str], ...]  # what, and why
     notes: tuple[str, ...]
     foot: tuple[tuple[str, str], ...]
 
@@ -102,13 +97,28 @@ def facts_of(verdict: Verdict, *, title: str = "") -> ReportFacts:
         head=tuple(_head(verdict, title)),
         reasons_title="why it is held" if held else "what does not conform",
         reasons=reasons,
-        to_do=tuple(_to_do(verdict.findings, holding)),
+        to_do=merged_steps(verdict.findings, holding),
         passed=tuple(_passed(verdict.findings)),
         status=tuple(_status(verdict)),
-        not_judged=tuple(_not_judged(reasons)),
+        not_judged=tuple(_not_judged(verdict, reasons)),
         notes=tuple(_notes(verdict)),
         foot=tuple(_foot(verdict)),
     )
+
+
+def details_of(reason: Reason, drawn: str = "") -> Iterator[tuple[str, str]]:
+    """Return what a reason knows beside its sentence, each with a label; `drawn` is a scale."""
+    figures = reason.figures
+    rows = (
+        ("on", ", ".join(filter(None, (reason.separation, reason.where)))),
+        ("measured", figures.measured),
+        ("asked", figures.asked),
+        (figures.off_label, figures.off),
+        ("", drawn),
+        ("rule", ", ".join(filter(None, (reason.rule, reason.origin)))),
+        ("in sheet", reason.trace),
+    )
+    return ((label, text) for label, text in rows if text)
 
 
 def one_line(verdict: Verdict) -> str:
@@ -182,35 +192,24 @@ def _reason(number: int, finding: Finding) -> Reason:
     )
 
 
-def _to_do(findings: Iterable[Finding], holding: list[Finding]) -> Iterator[ToDo]:
-    """Merge the steps of what holds and of notes, in the order of the bench, each one once."""
-    merged: dict[str, tuple[int, list[str], list[int]]] = {}
+def _passed(findings: Iterable[Finding]) -> Iterator[PassedGroup]:
+    """Group what passed by negative and by the file that sets the limit; each is said once."""
+    groups: dict[tuple[str, str], list[Passed]] = {}
     for finding in findings:
-        if finding.outcome is Outcome.PASS:
+        if finding.outcome is not Outcome.PASS:
             continue
-        for step in finding.do:
-            _, cautions, reasons = merged.setdefault(step.says, (step.order, [], []))
-            if step.caution and step.caution not in cautions:
-                cautions.append(step.caution)
-            if finding in holding:
-                reasons.append(holding.index(finding) + 1)
-    for says, (_, cautions, reasons) in sorted(merged.items(), key=lambda item: item[1][0]):
-        caution = plain("; ".join(cautions), LONGEST)
-        yield ToDo(plain(says, LONGEST), caution, tuple(dict.fromkeys(reasons)))
+        file, line = _file_and_line(plain(finding.origin, LONGEST))
+        rows = groups.setdefault((plain(finding.separation), file), [])
+        says = plain(finding.says, LONGEST)
+        rows.append(Passed(plain(finding.rule), says, figures_of(finding), line, edge_of(finding)))
+    for (separation, file), rows in groups.items():
+        title = f"limits of {file}" if file else ""
+        yield PassedGroup(": ".join(filter(None, (separation, title))), tuple(rows))
 
 
-def _passed(findings: Iterable[Finding]) -> Iterator[Passed]:
-    for finding in findings:
-        if finding.outcome is Outcome.PASS:
-            yield Passed(
-                separation=plain(finding.separation),
-                rule=plain(finding.rule),
-                says=plain(finding.says, LONGEST),
-                figures=figures_of(finding),
-                where=plain(finding.where),
-                origin=plain(finding.origin, LONGEST),
-                edge=edge_of(finding),
-            )
+def _file_and_line(origin: str) -> tuple[str, str]:
+    file, _, line = origin.rpartition(":")
+    return (file, f"line {line}") if file and line.isdecimal() else (origin, "")
 
 
 def _status(verdict: Verdict) -> Iterator[tuple[str, str]]:
@@ -224,11 +223,19 @@ def _status(verdict: Verdict) -> Iterator[tuple[str, str]]:
         yield plain(subject), plain(says, LONGEST) + named
 
 
-def _not_judged(reasons: Iterable[Reason]) -> Iterator[tuple[str, str]]:
+def _not_judged(verdict: Verdict, reasons: Collection[Reason]) -> Iterator[tuple[str, str]]:
+    """Yield what was left unanswered, and why; nothing only where every limit has its answer."""
+    if not any(finding.origin for finding in verdict.findings):
+        yield "every limit of the rules", "nothing could be compared with them"
+    for sheet in verdict.sheets:
+        if sheet.current and not sheet.separations:
+            yield plain(sheet.name), "no negative could be read from it"
     for reason in reasons:
         if not reason.judged:
             separation = f" ({reason.separation})" if reason.separation else ""
             yield reason.rule + separation, f"see reason {reason.number}"
+    if verdict.decision is Decision.HELD and not reasons:
+        yield "at least one limit", "no finding answers it"
 
 
 def _notes(verdict: Verdict) -> Iterator[str]:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.show.facts import facts_of
+from gatekeeper.show.facts import details_of, facts_of
 from gatekeeper.show.lines import WIDTH, cut, padded, table, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from gatekeeper.show.facts import Passed, Reason, ReportFacts, ToDo
+    from gatekeeper.show.facts import Passed, PassedGroup, Reason, ReportFacts
+    from gatekeeper.show.steps import ToDo
     from gatekeeper.verdict import Verdict
 
 _INDENT = " " * 4
@@ -72,20 +73,7 @@ def _reasons(reasons: Iterable[Reason]) -> Iterator[str]:
             yield ""
         verb = "" if reason.judged else "COULD NOT BE JUDGED: "
         yield from _numbered(reason.number, verb + reason.says)
-        yield from _labelled(_details(reason), _DETAIL, _INDENT)
-
-
-def _details(reason: Reason) -> Iterator[tuple[str, str]]:
-    figures = reason.figures
-    rows = (
-        ("on", ", ".join(filter(None, (reason.separation, reason.where)))),
-        ("measured", figures.measured),
-        ("asked", figures.asked),
-        (figures.off_label, figures.off),
-        ("rule", ", ".join(filter(None, (reason.rule, reason.origin)))),
-        ("in sheet", reason.trace),
-    )
-    return ((label, text) for label, text in rows if text)
+        yield from _labelled(details_of(reason), _DETAIL, _INDENT)
 
 
 def _to_do(steps: Sequence[ToDo]) -> Iterator[str]:
@@ -103,34 +91,17 @@ def _numbered(number: int, text: str) -> list[str]:
     return wrapped(text, first=f"{number:>2}  ", rest=_INDENT)
 
 
-def _passed(passed: Iterable[Passed]) -> Iterator[str]:
-    """Yield a table for each negative and file that sets limits; what has no figures in words."""
-    for (separation, file), rows in _grouped(passed).items():
-        start = f"{separation}: " if separation else ""
-        if file:
-            yield from wrapped(f"{start}limits of {file}")
-        elif start:
-            yield from wrapped(start)
-        yield from table(map(_row, rows), indent="  ")
-
-
-def _grouped(passed: Iterable[Passed]) -> dict[tuple[str, str], list[Passed]]:
-    groups: dict[tuple[str, str], list[Passed]] = {}
-    for item in passed:
-        groups.setdefault((item.separation, _file_and_line(item.origin)[0]), []).append(item)
-    return groups
+def _passed(groups: Iterable[PassedGroup]) -> Iterator[str]:
+    for group in groups:
+        if group.title:
+            yield from wrapped(group.title)
+        yield from table(map(_row, group.passed), indent="  ")
 
 
 def _row(item: Passed) -> tuple[str, ...]:
     if not item.figures.asked:
         return item.rule, item.says, "", ""
-    line = _file_and_line(item.origin)[1]
-    return item.rule, item.figures.measured or "yes", item.figures.asked, line
-
-
-def _file_and_line(origin: str) -> tuple[str, str]:
-    file, _, line = origin.rpartition(":")
-    return (file, f"line {line}") if file and line.isdecimal() else (origin, "")
+    return item.rule, item.figures.measured or "yes", item.figures.asked, item.line
 
 
 def _notes(notes: Iterable[str]) -> Iterator[str]:

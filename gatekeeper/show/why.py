@@ -1,0 +1,132 @@
+"""`gatekeeper why`: the report of a verdict on a terminal.
+
+Words come first, then shapes; weight and reversal only repeat what they say, and no colour is used,
+because safelight takes the colours away. Readings stand on a small scale beside their limit.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from gatekeeper.show.facts import details_of, facts_of
+from gatekeeper.show.scale import ASCII, DRAWN, Signs, legend, scale
+from gatekeeper.show.screen import words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from rich.console import Console, RenderableType
+
+    from gatekeeper.show.facts import Passed, PassedGroup, Reason, ReportFacts
+    from gatekeeper.show.steps import ToDo
+    from gatekeeper.verdict import Verdict
+
+_WIDEST = 120  # columns: the eye loses a longer line
+_LOUD = "bold reverse"
+_TITLE = "bold underline"
+_STRONG = "bold"
+
+
+def print_report(console: Console, verdict: Verdict, *, title: str = "") -> None:
+    """Print the reason in full and what to do; `title` is what people call the workflow."""
+    width = min(console.width, _WIDEST)
+    for part in _Page(console).parts(facts_of(verdict, title=title)):
+        console.print(part, width=width, highlight=False)
+
+
+class _Page:
+    """The parts of a report in the order in which a person at the bench needs them."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+        self._signs: Signs = ASCII if console.options.ascii_only else DRAWN
+
+    def parts(self, facts: ReportFacts) -> Iterator[RenderableType]:
+        """Yield what is printed, from the decision down to the record."""
+        yield from self._top(facts)
+        yield from self._section(facts.reasons_title, self._reasons(facts.reasons))
+        yield from self._section("what to do next", self._to_do(facts.to_do))
+        yield from self._section("what passed", self._passed(facts.passed))
+        yield from self._section("meter, film and curve", self._rows(facts.status))
+        yield from self._section("not judged", self._rows(facts.not_judged or [("nothing", "")]))
+        yield from self._section("notes", self._rows(("-", note) for note in facts.notes))
+        yield from self._section("record", self._rows(facts.foot))
+
+    def _words(self, text: str, style: str = "") -> Text:
+        return words(self._console, text, style)
+
+    def _top(self, facts: ReportFacts) -> Iterator[RenderableType]:
+        job = self._words(f"  job {facts.job}", _STRONG)
+        yield self._words(f" {facts.headline} ", _LOUD).append_text(job)
+        yield self._words(facts.summary)
+        if facts.warning:
+            yield self._words(f"!! {facts.warning}", _STRONG)
+        yield Text()
+        yield from self._rows(facts.head)
+
+    def _section(self, title: str, parts: Iterable[RenderableType]) -> Iterator[RenderableType]:
+        body = list(parts)
+        if body:
+            yield Text()
+            yield self._words(title.upper(), _TITLE)
+            yield from body
+
+    def _rows(self, rows: Iterable[tuple[str, str]]) -> list[RenderableType]:
+        """Return labels and what they label as one aligned block, or nothing."""
+        lines = [(self._words(label), self._words(text)) for label, text in rows]
+        return [_block(lines)] if lines else []
+
+    def _reasons(self, reasons: Iterable[Reason]) -> Iterator[RenderableType]:
+        for reason in reasons:
+            verb = "" if reason.judged else "COULD NOT BE JUDGED: "
+            yield self._numbered(reason.number, verb + reason.says, _STRONG)
+            yield from (
+                Padding(details, (0, 0, 0, 4)) for details in self._rows(self._details(reason))
+            )
+
+    def _details(self, reason: Reason) -> Iterator[tuple[str, str]]:
+        drawn = scale(reason.edge, self._signs) if reason.edge else ""
+        if reason.edge and drawn:
+            drawn += f"  {legend(reason.edge, self._signs)}"
+        return details_of(reason, drawn)
+
+    def _numbered(self, number: int, text: str, style: str = "") -> RenderableType:
+        return _block([(self._words(f"{number:>2}"), self._words(text, style))])
+
+    def _to_do(self, steps: Iterable[ToDo]) -> Iterator[RenderableType]:
+        for number, step in enumerate(steps, start=1):
+            asked_by = ",".join(map(str, step.reasons))
+            says = f"{step.says} [{asked_by}]" if asked_by else step.says
+            yield self._numbered(number, says)
+            if step.caution:
+                caution = self._words(f"!! CAUTION: {step.caution}", _STRONG)
+                yield Padding(caution, (0, 0, 0, 4))
+
+    def _passed(self, groups: Iterable[PassedGroup]) -> Iterator[RenderableType]:
+        for group in groups:
+            if group.title:
+                yield self._words(group.title)
+            yield Padding(_block(map(self._passed_row, group.passed)), (0, 0, 0, 2))
+
+    def _passed_row(self, item: Passed) -> tuple[Text, ...]:
+        figures = item.figures
+        cells: tuple[str, ...] = (item.rule, item.says)
+        if figures.asked:
+            drawn = scale(item.edge, self._signs, half=3) if item.edge else ""
+            cells = (item.rule, figures.measured or "yes", figures.asked, drawn, item.line)
+        return tuple(map(self._words, cells))
+
+
+def _block(rows: Iterable[tuple[Text, ...]]) -> Table:
+    """Return rows in aligned columns; what is too long is folded, never cut."""
+    lines = list(rows)
+    block = Table.grid(padding=(0, 2, 0, 0))
+    for _ in range(max(map(len, lines), default=0)):
+        block.add_column(overflow="fold")
+    for line in lines:
+        block.add_row(*line)
+    return block
