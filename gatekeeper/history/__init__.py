@@ -23,7 +23,7 @@ from gatekeeper.history.interface import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from gatekeeper.history.interface import Clock
+    from gatekeeper.clock import Clock
     from gatekeeper.history.query import Lookup
     from gatekeeper.history.record import History
 
@@ -52,7 +52,7 @@ def open_history(
     url : such as sqlite:///state/history.sqlite; a relative path counts from `base`
     base : the site's folder
     site : the name that every row carries
-    clock : the present moment, aware of its time zone
+    clock : tells the moment of an event, and how long a broken history was left alone
     program : name and version, kept with what is written
     wait : how long to wait for a lock, and how long to leave a broken history alone
 

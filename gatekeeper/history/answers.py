@@ -118,6 +118,7 @@ def _verdict(row: AnyRow, findings: Sequence[Finding], sheets: Sequence[JudgedSh
         notes=tuple(remarks["notes"]),
         concession=row.concession,
         was=row.was,
+        rules_text=row.rules_text or "",
         measurements=row.measurements,
     )
 
@@ -130,6 +131,7 @@ def _sheet(row: AnyRow) -> JudgedSheet:
         separations=tuple(json.loads(row.separations)),
         read_as=row.read_as,
         current=row.current,
+        dropped_as=row.dropped_as,
     )
 
 

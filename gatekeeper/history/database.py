@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from contextlib import contextmanager
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -16,13 +15,14 @@ from gatekeeper.history.migrations import bring_up
 from gatekeeper.history.schema import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
     from datetime import datetime
     from pathlib import Path
 
     from sqlalchemy import Connection, Engine
 
-    from gatekeeper.history.interface import Clock, Wait
+    from gatekeeper.clock import Clock
+    from gatekeeper.history.interface import Wait
     from gatekeeper.history.stores import Store
 
 
@@ -37,7 +37,6 @@ class Database:
         clock: Clock,
         program: str,
         wait: Wait,
-        monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
         self.site = storable(site)
         self.begun = ""  # why this program began a new history; empty when it found one
@@ -45,7 +44,6 @@ class Database:
         self._clock = clock
         self._program = program
         self._wait = wait
-        self._monotonic = monotonic
         self._engine: Engine | None = None
         self._users = 0
         self._lock = Lock()
@@ -72,7 +70,7 @@ class Database:
 
     def now(self) -> datetime:
         """Return the present moment."""
-        return self._clock()
+        return self._clock.now()
 
     def copy_to(self, target: Path) -> None:
         """Write a consistent, durable copy to a new file."""
@@ -117,14 +115,14 @@ class Database:
 
     def _refuse_to_hurry(self) -> None:
         last = self._trouble
-        if last is not None and self._monotonic() < self._pause_ends:
+        if last is not None and self._clock.monotonic() < self._pause_ends:
             raise HistoryAwayError(last.what, last.where, last.do)
         if self._users > 1:
             # Closing the last connection of a deleted file deletes the log beside the new one.
             raise trouble.still_read(self._store.name)
 
     def _open(self) -> Engine:
-        now = self._clock()
+        now = self._clock.now()
         engine, why = self._store.open(now)
         if not self._store.writable or self._prepare(engine, now, why):
             return engine
@@ -173,7 +171,7 @@ class Database:
             if not self._store.is_passing(error):
                 self._drop()
             self._trouble = away
-            self._pause_ends = self._monotonic() + self._wait.pause_s
+            self._pause_ends = self._clock.monotonic() + self._wait.pause_s
         return away
 
     def _drop(self) -> None:

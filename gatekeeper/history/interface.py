@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
 from enum import StrEnum
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from gatekeeper.sheet import Patch, Sheet
     from gatekeeper.verdict import Verdict
-
-Clock = Callable[[], datetime]
 
 
 class HistoryAwayError(RoomError):
@@ -77,9 +76,8 @@ class FiledVerdict:
 
     site: str
     verdict: Verdict
-    folder: str  # of the job, relative to the site, with forward slashes
+    folder: str  # of the job, relative to the site: approved/liquid-plate/1041
     filed_at: datetime  # aware of its time zone
-    rules_text: str = ""  # the effective rules as a readable record; empty when none were in force
     sheets: tuple[FiledSheet, ...] = ()  # those that could be read
 
 
@@ -92,8 +90,13 @@ def as_read(sheet: Sheet) -> tuple[Reading, ...]:
     )
 
 
+def home_of(folder: str) -> str:
+    """Return what a job folder keeps when it moves between approved and held: workflow and name."""
+    return "/".join(PurePosixPath(folder).parts[-2:])
+
+
 def job_key(name: str) -> str:
-    """Return what makes two spellings one job: case, Unicode form and blanks do not count.
+    """Return what makes two spellings one job to people: case, Unicode form, blanks do not count.
 
     Canonical caseless matching, Unicode Standard section 3.13, D145.
     """

@@ -98,7 +98,16 @@ class Lookup:
     def job(self, name: str) -> tuple[PastVerdict, ...]:
         """Return all verdicts on jobs of this name, in every workflow, the newest first."""
         is_job = and_(verdicts.c.site == self.site, verdicts.c.job_key == job_key(name))
-        found = select(verdicts).where(is_job).order_by(verdicts.c.ticket.desc())
+        same_rules = and_(
+            rule_sets.c.site == verdicts.c.site,
+            rule_sets.c.fingerprint == verdicts.c.rules_fingerprint,
+        )
+        found = (
+            select(verdicts, rule_sets.c.text.label("rules_text"))
+            .outerjoin(rule_sets, same_rules)
+            .where(is_job)
+            .order_by(verdicts.c.ticket.desc())
+        )
         answered = (
             select(finding_rows)
             .join(verdicts, verdicts.c.id == finding_rows.c.verdict_id)
@@ -164,19 +173,16 @@ class Lookup:
     def jobs_with_stem(self, stem: str, *, limit: int = 20) -> tuple[JobLine, ...]:
         """Return the newest verdict of each job with a sheet of exactly this stem, latest first."""
         recent = (
-            select(sheets.c.workflow, sheets.c.job_key, func.max(sheets.c.ticket).label("last"))
+            select(sheets.c.home, func.max(sheets.c.ticket).label("last"))
             .where(sheets.c.site == self.site, sheets.c.stem == stem)
-            .group_by(sheets.c.workflow, sheets.c.job_key)
+            .group_by(sheets.c.home)
             .order_by(func.max(sheets.c.ticket).desc())
             .limit(limit)
             .subquery()
         )
-        same_job = and_(
-            verdicts.c.workflow == recent.c.workflow, verdicts.c.job_key == recent.c.job_key
-        )
         query = (
             select(verdicts)
-            .join(recent, same_job)
+            .join(recent, verdicts.c.home == recent.c.home)
             .where(verdicts.c.site == self.site, verdicts.c.newest)
             .order_by(recent.c.last.desc())
         )

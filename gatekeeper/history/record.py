@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-    from sqlalchemy import Connection, Table
+    from sqlalchemy import Connection, RowMapping, Table
 
     from gatekeeper.history.interface import FiledVerdict
     from gatekeeper.history.past import Event
@@ -108,7 +108,7 @@ def _prepare(filed: FiledVerdict) -> _Prepared:
             for sheet in judged_sheets
         ),
         findings=rows.finding_rows(filed.site, filed.verdict.findings),
-        rules_text=filed.rules_text,
+        rules_text=filed.verdict.rules_text,
     )
 
 
@@ -146,24 +146,21 @@ def _replace_newest(connection: Connection, row: Cells) -> bool:
 
     A catch-up may bring verdicts in any order; tickets say which is later, clocks do not.
     """
-    query = select(verdicts.c.id, verdicts.c.ticket, verdicts.c.decision).where(
-        verdicts.c.site == row["site"],
-        verdicts.c.job_key == row["job_key"],
-        verdicts.c.workflow == row["workflow"],
-        verdicts.c.newest,
-    )
+    query = select(
+        verdicts.c.id, verdicts.c.ticket, verdicts.c.site, verdicts.c.workflow, verdicts.c.decision
+    ).where(verdicts.c.site == row["site"], verdicts.c.home == row["home"], verdicts.c.newest)
     former = connection.execute(query).first()
     if former is not None:
         if former.ticket > row["ticket"]:
             return False
         connection.execute(update(verdicts).where(verdicts.c.id == former.id).values(newest=False))
-        _tally(connection, row, former.decision, -1)
-    _tally(connection, row, row["decision"], +1)
+        _tally(connection, former._mapping, -1)  # noqa: SLF001 -- public in spite of its name
+    _tally(connection, row, +1)
     return True
 
 
-def _tally(connection: Connection, row: Cells, decision: str, change: int) -> None:
-    key = {"site": row["site"], "workflow": row["workflow"], "decision": decision}
+def _tally(connection: Connection, row: Cells | RowMapping, change: int) -> None:
+    key = {name: row[name] for name in ("site", "workflow", "decision")}
     matches = and_(*(tallies.c[name] == value for name, value in key.items()))
     statement = update(tallies).where(matches).values(jobs=tallies.c.jobs + change)
     if connection.execute(statement).rowcount == 0:
@@ -171,17 +168,23 @@ def _tally(connection: Connection, row: Cells, decision: str, change: int) -> No
 
 
 def _sheet_id(connection: Connection, sheet: _SheetRows) -> int:
-    """Return the id of a sheet, which is recorded with its readings when it is met first."""
+    """Return the id of a sheet; it is recorded, and its readings are, when they are met first."""
     query = select(sheets.c.id).where(
         *(sheets.c[name] == sheet.sheet[name] for name in ("site", "ticket", "name"))
     )
     known: int | None = connection.scalar(query)
-    if known is not None:
-        return known
-    sheet_id = _insert(connection, sheets, sheet.sheet)
-    _insert_all(connection, negatives, sheet.negatives, {"sheet_id": sheet_id})
-    _insert_all(connection, readings, sheet.readings, {"sheet_id": sheet_id})
+    sheet_id = _insert(connection, sheets, sheet.sheet) if known is None else known
+    # A verdict that was found decided after a crash comes without readings; the next on the same
+    # job brings them.
+    if sheet.negatives and (known is None or not _has_negatives(connection, sheet_id)):
+        _insert_all(connection, negatives, sheet.negatives, {"sheet_id": sheet_id})
+        _insert_all(connection, readings, sheet.readings, {"sheet_id": sheet_id})
     return sheet_id
+
+
+def _has_negatives(connection: Connection, sheet_id: int) -> bool:
+    query = select(negatives.c.position).where(negatives.c.sheet_id == sheet_id).limit(1)
+    return connection.execute(query).first() is not None
 
 
 def _keep_rules(connection: Connection, row: Cells, text: str) -> None:

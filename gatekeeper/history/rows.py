@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from gatekeeper.history import trouble
 from gatekeeper.history.canonical import canonical, storable, utc_text
-from gatekeeper.history.interface import job_key
+from gatekeeper.history.interface import home_of, job_key
 from gatekeeper.sheet import Bound, Moment, Number, Text
 from gatekeeper.verdict import Outcome
 
@@ -44,6 +44,7 @@ def verdict_row(filed: FiledVerdict) -> Cells:
         "workflow": verdict.workflow,
         "job": verdict.job,
         "job_key": job_key(verdict.job),
+        "home": home_of(filed.folder),
         "customer": verdict.customer,
         "decision": verdict.decision.value,
         "was": verdict.was,
@@ -86,11 +87,13 @@ def sheet_row(filed: FiledVerdict, sheet: JudgedSheet) -> Cells:
         "site": filed.site,
         "ticket": sheet.ticket,
         "name": sheet.name,
-        "stem": PurePosixPath(sheet.name).stem,
+        "dropped_as": sheet.dropped_as,
+        "stem": PurePosixPath(sheet.dropped_as or sheet.name).stem,
         "sha256": sheet.sha256,
         "workflow": filed.verdict.workflow,
         "job": filed.verdict.job,
         "job_key": job_key(filed.verdict.job),
+        "home": home_of(filed.folder),
         "separations": canonical(sheet.separations),
         "read_as": sheet.read_as,
     }

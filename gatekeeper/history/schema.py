@@ -70,7 +70,8 @@ events = Table(
     Column("sha256", Words, nullable=False),
 )
 
-# One row a decision. `job_key` makes two spellings one job; later verdicts have later tickets.
+# One row a decision. `home` is the job's folder but for approved or held, which makes it one job
+# for life; `job_key` is how people find it, however spelt. Later verdicts have later tickets.
 verdicts = Table(
     "verdicts",
     metadata,
@@ -78,10 +79,11 @@ verdicts = Table(
     Column("site", Words, nullable=False),
     Column("ticket", Words, nullable=False),
     Column("sequence", RowId, nullable=False),  # of its event
-    Column("newest", Boolean, nullable=False),  # the last word on this job in this workflow
+    Column("newest", Boolean, nullable=False),  # the last word on this job
     Column("workflow", Words, nullable=False),
     Column("job", Words, nullable=False),
     Column("job_key", Words, nullable=False),
+    Column("home", Words, nullable=False),
     Column("customer", Words, nullable=False),
     Column("decision", Words, nullable=False),
     Column("was", Words, nullable=False),
@@ -101,8 +103,9 @@ verdicts = Table(
     UniqueConstraint("site", "sequence"),
     ForeignKeyConstraint(["site", "sequence"], ["events.site", "events.sequence"]),
     CheckConstraint("decision IN ('approved', 'held')", name="decision_known"),
-    # One job, and its newest verdict.
+    # One job: all of its verdicts, and the newest.
     Index("verdicts_job", "site", "job_key", "ticket"),
+    Index("verdicts_home", "site", "home", "newest"),
     # The newest jobs: all, approved or held, of a workflow, of a customer.
     Index("verdicts_newest", "site", "newest", "filed_at", "ticket"),
     Index("verdicts_decision", "site", "newest", "decision", "filed_at", "ticket"),
@@ -128,11 +131,15 @@ sheets = Table(
     Column("site", Words, nullable=False),
     Column("ticket", Words, nullable=False),  # with which it arrived
     Column("name", Words, nullable=False),
-    Column("stem", Words, nullable=False),  # the name without its last suffix: companions share it
+    Column("dropped_as", Words, nullable=False),  # the name it came under, where that is another
+    Column(
+        "stem", Words, nullable=False
+    ),  # of that name, without its last suffix: companions have it
     Column("sha256", Words, nullable=False),
     Column("workflow", Words, nullable=False),
     Column("job", Words, nullable=False),
     Column("job_key", Words, nullable=False),
+    Column("home", Words, nullable=False),
     Column("separations", Words, nullable=False),  # JSON
     Column("read_as", Words, nullable=False),
     UniqueConstraint("site", "ticket", "name"),
