@@ -21,6 +21,9 @@ class JobSheet:
     sheet: Sheet | None
     unreadable: Problem | None = None
     dropped_as: str = ""  # the name it was dropped under; in the job folder it may carry a number
+    replaced: bool = False  # an earlier verdict found that newer sheets stand in its place
+    separations: tuple[str, ...] = ()  # what a replaced sheet held, for the record
+    read_as: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +81,7 @@ def standing(sheets: tuple[JobSheet, ...]) -> Standing:
     unreadable = tuple(
         sheet
         for index, sheet in enumerate(sheets)
-        if sheet.sheet is None and not _replaced(index, sheets, newest)
+        if sheet.sheet is None and not sheet.replaced and not _replaced(index, sheets, newest)
     )
     return Standing(
         tuple((sheet, negative) for _, sheet, negative in newest.values()),

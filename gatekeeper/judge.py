@@ -65,6 +65,7 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
         status=_status(subjects),
         notes=_notes(case, rules, subjects),
         was=case.was,
+        rules_text=rules.text if rules else "",
         measurements=len(case.sheets),
     )
     measured = tuple(subject.measured for subject in subjects)
@@ -113,12 +114,12 @@ def _judged_sheets(case: Case, counted: Standing) -> tuple[JudgedSheet, ...]:
             name=sheet.name,
             sha256=sheet.sha256,
             ticket=sheet.ticket,
-            separations=tuple(
-                negative.separation_name
-                for negative in (sheet.sheet.negatives if sheet.sheet else ())
-            ),
-            read_as=sheet.sheet.read_as if sheet.sheet else "",
+            separations=tuple(negative.separation_name for negative in sheet.sheet.negatives)
+            if sheet.sheet
+            else sheet.separations,
+            read_as=sheet.sheet.read_as if sheet.sheet else sheet.read_as,
             current=counted.counts(sheet),
+            dropped_as=sheet.dropped_as,
         )
         for sheet in case.sheets
     )

@@ -107,6 +107,7 @@ class JudgedSheet:
     separations: tuple[str, ...] = ()
     read_as: str = ""
     current: bool = True
+    dropped_as: str = ""  # the name it was dropped under, where that is not `name`
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,4 +138,5 @@ class Verdict:
     notes: tuple[str, ...] = ()
     concession: str | None = None
     was: str = ""  # the decision that this one replaces, empty for a first verdict
+    rules_text: str = ""  # the rules in force, one limit a line with its origin; empty where none were
     measurements: int = 1  # how many sheets of this job have been judged, this one included

@@ -30,6 +30,7 @@ DOCUMENT: Shape = {
     "was": _TEXT,
     "concession": _TEXT_OR_NULL,
     "rules_fingerprint": _TEXT,
+    "rules_text": _TEXT,
     "arrived": _TEXT,
     "program": _TEXT,
     "measurements": (int,),
@@ -47,6 +48,7 @@ SHEET: Shape = {
     "separations": (list,),
     "read_as": _TEXT,
     "current": (bool,),
+    "dropped_as": _TEXT,
 }
 STATUS: Shape = {"subject": _TEXT, "says": _TEXT, "separation": _TEXT}
 FINDING: Shape = {

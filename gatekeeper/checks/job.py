@@ -138,7 +138,10 @@ def _agreement(case: Case, counted: Standing) -> Iterator[Finding]:
         if stated and case.workflow and fold(stated.value) != fold(case.workflow):
             says = f"the sheet says workflow {quoted(stated.value)}, its folder {quoted(case.workflow)}"
             troubles.append(_found(AGREES, Outcome.HOLD, says, trace=stated.trace, do=(MOVE_SHEET,)))
-    for name in ("customer", "workflow", "job"):
+        if negative.job and fold(negative.job.value) != fold(case.job):
+            says = f"the sheet says job {quoted(negative.job.value)}, but was taken in for {quoted(case.job)}"
+            troubles.append(_found(AGREES, Outcome.HOLD, says, trace=negative.job.trace, do=(CHECK_SHEET,)))
+    for name in ("customer", "workflow"):
         values = {
             fold(value.value): value.value
             for _, negative in counted.negatives

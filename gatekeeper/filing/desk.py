@@ -1,0 +1,114 @@
+"""Where everything of one ticket lies: claim, bench, landing and target, as crash-safe filing names them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gatekeeper.filing.names import UNSORTED, folder_name
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from gatekeeper.filing.tickets import Ticket
+
+WORK = ".gatekeeper"
+SITE_ID = "site-id"
+
+
+@dataclass(frozen=True, slots=True)
+class Roots:
+    """The folders of a site between which jobs move, and this gate's name."""
+
+    drop: Path
+    approved: Path
+    held: Path
+    gate: str
+
+    def drop_folder(self, workflow: str) -> Path:
+        """Return where files of a workflow arrive; drop/ itself for no workflow."""
+        return self.drop / workflow if workflow else self.drop
+
+    def claims(self, drop_folder: Path) -> Path:
+        """Return where this gate's claims on a drop folder lie."""
+        return drop_folder / WORK / self.gate
+
+    @property
+    def benches(self) -> Path:
+        """Where this gate works on job folders: on held's filesystem, for held is where doubt ends."""
+        return self.held / WORK / self.gate
+
+    @property
+    def landings(self) -> Path:
+        """Where job folders are copied to when approved is on another filesystem."""
+        return self.approved / WORK / self.gate
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """The paths of one ticket."""
+
+    roots: Roots
+    ticket: Ticket
+
+    @property
+    def drop_folder(self) -> Path:
+        """Where the sheet arrived."""
+        return self.roots.drop_folder(self.ticket.workflow)
+
+    @property
+    def claim(self) -> Path:
+        """The ticket's own folder."""
+        return self.roots.claims(self.drop_folder) / self.ticket.id
+
+    @property
+    def originals(self) -> Path:
+        """Where the claimed files lie."""
+        return self.claim / "in"
+
+    @property
+    def sheet_in_drop(self) -> Path:
+        """The sheet before the claim."""
+        return self.drop_folder / self.ticket.sheet.name
+
+    @property
+    def sheet_in_claim(self) -> Path:
+        """The sheet after the claim."""
+        return self.originals / self.ticket.sheet.own_name
+
+    @property
+    def bench(self) -> Path:
+        """Where the job folder is worked on; temporary files lie here, never in `job`."""
+        return self.roots.benches / self.ticket.id
+
+    @property
+    def job(self) -> Path:
+        """The job folder while it is worked on."""
+        return self.bench / "job"
+
+    @property
+    def landing(self) -> Path:
+        """This ticket's folder on approved's filesystem."""
+        return self.roots.landings / self.ticket.id
+
+
+@dataclass(frozen=True, slots=True)
+class JobName:
+    """Which job a ticket belongs to, once its sheet has been read; never changed afterwards."""
+
+    job: str
+    workflow: str  # of the folder under approved and held
+    sha256: str  # of the sheet when it was first read
+
+    @property
+    def folder(self) -> str:
+        """The job folder's name."""
+        return folder_name(self.job)
+
+    def target(self, root: Path) -> Path:
+        """Return the job folder under approved or held."""
+        return self.shelf(root) / self.folder
+
+    def shelf(self, root: Path) -> Path:
+        """Return the workflow's folder under approved or held."""
+        return root / (folder_name(self.workflow) if self.workflow else UNSORTED)

@@ -1,0 +1,99 @@
+"""Which files of a group are sheets and which are companions, and whether the sheets end as whole files do."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gatekeeper.intake.scan import Group, stem_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from gatekeeper.filing.tickets import Identity
+    from gatekeeper.intake.scan import IsSheet
+
+_HEAD = 8_192
+
+
+@dataclass(frozen=True, slots=True)
+class Sorted:
+    """A group told apart."""
+
+    group: Group
+    sheets: tuple[Identity, ...]
+    companions: tuple[Identity, ...]
+    ends_whole: bool
+    unopened: str = ""  # name of a file that may not be opened, with the reason
+
+    @property
+    def refusal(self) -> str:
+        """Why the sheets are held without being read, empty where they are read."""
+        if self.group.clashes:
+            return "names that differ only in case or Unicode form were dropped together: which sheet counts is not clear"
+        if len(self.sheets) > 1 and not self.group.in_folder:
+            names = ", ".join(file.own_name for file in self.sheets)
+            return f"two sheets of one name were dropped together ({names}): which one counts is not clear"
+        return ""
+
+    def companions_of(self, sheet: Identity) -> tuple[Identity, ...]:
+        """Return what travels with a sheet: its own stem; the first sheet takes what belongs to none."""
+        if not self.group.in_folder:
+            return self.companions if sheet is self.sheets[0] else ()
+        stems = {stem_of(file.own_name) for file in self.sheets}
+        own = stem_of(sheet.own_name)
+        return tuple(
+            file
+            for file in self.companions
+            if stem_of(file.own_name) == own
+            or (sheet is self.sheets[0] and stem_of(file.own_name) not in stems)
+        )
+
+
+class Sorter:
+    """Tells sheets from companions, looking into a file again only when it has changed."""
+
+    def __init__(self, is_sheet: IsSheet, ends_whole: Callable[[bytes], bool], most: int) -> None:
+        self._is_sheet = is_sheet
+        self._ends_whole = ends_whole
+        self._most = most
+        self._known: dict[str, tuple[Identity, bool, bool]] = {}  # by path; one entry a file, however often it changes
+
+    def sort(self, folder: Path, group: Group) -> Sorted:
+        """Return the group told apart."""
+        sheets: list[Identity] = []
+        companions: list[Identity] = []
+        whole = True
+        unopened = ""
+        for file in group.files:
+            try:
+                is_sheet, ends = self._look(folder, file)
+            except OSError as error:
+                unopened = f"{file.own_name}: {error.strerror}"
+                is_sheet, ends = self._is_sheet(file.own_name, b""), True
+            (sheets if is_sheet else companions).append(file)
+            whole = whole and (ends or not is_sheet)
+        return Sorted(group, tuple(sheets), tuple(companions), whole, unopened)
+
+    def forget_all_but(self, paths: set[str]) -> None:
+        """Drop what is known of files that are gone."""
+        self._known = {path: known for path, known in self._known.items() if path in paths}
+
+    def _look(self, folder: Path, file: Identity) -> tuple[bool, bool]:
+        path = folder / file.name
+        known = self._known.get(str(path))
+        if known and known[0] == file:
+            return known[1], known[2]
+        head = _read(path, _HEAD)
+        is_sheet = self._is_sheet(file.own_name, head)
+        ends = not is_sheet or file.size > self._most or self._ends_whole(_read(path, self._most))
+        self._known[str(path)] = (file, is_sheet, ends)
+        return is_sheet, ends
+
+
+def _read(path: Path, most: int) -> bytes:
+    handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    with os.fdopen(handle, "rb") as file:
+        return file.read(most)

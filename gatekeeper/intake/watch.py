@@ -1,0 +1,117 @@
+"""Watchdog wakes us; it never tells us what to do. One watch a drop folder, not recursive, put up again when it is lost."""
+
+from __future__ import annotations
+
+import logging
+import os
+from typing import TYPE_CHECKING
+
+from watchdog.events import (
+    FileClosedEvent,
+    FileCreatedEvent,
+    FileMovedEvent,
+    FileSystemEvent,
+    FileSystemEventHandler,
+)
+from watchdog.observers import Observer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from watchdog.observers.api import BaseObserver, ObservedWatch
+
+log = logging.getLogger(__name__)
+
+# Our own reading of a file fires opened and closed-without-writing: those must not wake us.
+_EVENTS: list[type[FileSystemEvent]] = [FileCreatedEvent, FileMovedEvent, FileClosedEvent]
+
+
+class _Wake(FileSystemEventHandler):
+    """Puts a token on the queue and returns: a slow handler blocks the observer, a raising one ends it."""
+
+    def __init__(self, wake: Callable[[], None]) -> None:
+        self._wake = wake
+
+    def on_any_event(self, event: FileSystemEvent) -> None:
+        """Wake the service, whatever happened."""
+        del event
+        self._wake()
+
+
+class Watcher:
+    """Watches the drop folders that exist and can be read; the rescan finds whatever it misses."""
+
+    def __init__(self, wake: Callable[[], None]) -> None:
+        self._wake = _Wake(wake)
+        self._observer: BaseObserver = Observer()
+        self._watches: dict[str, tuple[ObservedWatch, tuple[int, int]]] = {}
+        self.troubles: dict[str, str] = {}
+
+    def start(self) -> None:
+        """Begin to listen."""
+        self._observer.start()
+
+    def stop(self) -> None:
+        """Stop listening."""
+        self._observer.stop()
+        self._observer.join(timeout=5.0)
+
+    @property
+    def is_alive(self) -> bool:
+        """Whether the observer's own thread runs."""
+        return self._observer.is_alive()
+
+    def follow(self, folders: list[Path]) -> None:
+        """Watch just these folders: new ones are added, and one that was removed or replaced is watched anew."""
+        wanted = {str(folder): folder for folder in folders}
+        for path in [path for path in self._watches if path not in wanted]:
+            self._drop(path)
+        for path, folder in wanted.items():
+            self._follow(path, folder)
+
+    def _follow(self, path: str, folder: Path) -> None:
+        try:
+            found = os.stat(folder)
+            readable = os.access(folder, os.R_OK | os.X_OK)
+        except OSError as error:
+            self._lost(path, f"cannot be watched: {error.strerror}")
+            return
+        if not readable:  # inotify would say yes and never report
+            self._lost(path, "cannot be watched: no permission to read it")
+            return
+        identity = (found.st_dev, found.st_ino)
+        known = self._watches.get(path)
+        if known and known[1] == identity and self._is_fed(known[0]):
+            self.troubles.pop(path, None)
+            return
+        self._drop(path)
+        try:
+            watch = self._observer.schedule(
+                self._wake, path, recursive=False, event_filter=list(_EVENTS)
+            )
+        except OSError as error:
+            self._lost(path, f"cannot be watched: {error.strerror}; it is scanned instead")
+            return
+        self._watches[path] = (watch, identity)
+        self.troubles.pop(path, None)
+
+    def _is_fed(self, watch: ObservedWatch) -> bool:
+        """Whether the thread that feeds this watch is alive: it ends by itself when the folder is removed."""
+        return any(
+            emitter.watch == watch and emitter.is_alive() for emitter in self._observer.emitters
+        )
+
+    def _lost(self, path: str, reason: str) -> None:
+        self._drop(path)
+        if self.troubles.get(path) != reason:
+            log.warning("%s %s", path, reason)
+        self.troubles[path] = reason
+
+    def _drop(self, path: str) -> None:
+        known = self._watches.pop(path, None)
+        if known:
+            try:
+                self._observer.unschedule(known[0])
+            except KeyError:
+                log.debug("the watch on %s was gone already", path)

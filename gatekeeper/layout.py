@@ -1,0 +1,86 @@
+"""Laying out a site: the example files that are missing, the folders, and the marks that tell them apart.
+
+Run again on an existing site it adds what is missing and changes nothing that is there.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.bundled import bundled
+from gatekeeper.errors import UsageError
+from gatekeeper.filing.desk import SITE_ID, WORK
+from gatekeeper.filing.names import folder_name
+from gatekeeper.filing.online import require_marked
+from gatekeeper.intake.scan import CONCESSIONS
+from gatekeeper.room import read_book
+from gatekeeper.site import SITE_FILE, Site, read_site
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from gatekeeper.filing.disk import Disk
+
+
+def lay_out(root: Path, disk: Disk) -> tuple[Site, list[str]]:
+    """Lay out a site in a folder and return it, with what was made.
+
+    Raises
+    ------
+    UsageError : the folder holds something else
+    BrokenFilesError : site.yaml is there and wrong
+    """
+    made: list[str] = []
+    if not (root / SITE_FILE).exists():
+        if root.exists() and (not root.is_dir() or any(root.iterdir())):
+            raise UsageError(
+                f"{root} is not empty and holds no {SITE_FILE}",
+                do="name a new folder; nothing was changed",
+            )
+        _copy_examples(root, disk, made)
+    site = read_site(root)
+    _folders(site, disk, made)
+    return site, made
+
+
+def _copy_examples(root: Path, disk: Disk, made: list[str]) -> None:
+    source = bundled("config")
+    root.mkdir(parents=True, exist_ok=True)
+    # site.yaml last: a layout that was cut short has none, and is begun again.
+    files = sorted(path for path in source.rglob("*") if path.is_file())
+    for path in sorted(files, key=lambda file: file.name == SITE_FILE):
+        target = root / path.relative_to(source)
+        if not target.exists():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            disk.write_new(target, path.read_bytes())
+            made.append(str(target.relative_to(root)))
+
+
+def _folders(site: Site, disk: Disk, made: list[str]) -> None:
+    for folder in ("workflows", "customers", "readers", "register"):
+        _make(site.root / folder, made)
+    workflows = read_book(site).library.workflows
+    for root in (site.drop, site.approved, site.held):
+        _make(root, made)
+        _mark(site, root, disk)
+        for workflow in workflows:
+            _make(root / (workflow if root == site.drop else folder_name(workflow)), made)
+    for folder in (site.drop / CONCESSIONS, site.state, site.archive):
+        _make(folder, made)
+
+
+def _make(path: Path, made: list[str]) -> None:
+    if not path.is_dir():
+        path.mkdir(parents=True)
+        made.append(f"{path.name}/")
+
+
+def _mark(site: Site, root: Path, disk: Disk) -> None:
+    """Mark a root as this site's; a mark of another site is an error, never overwritten."""
+    marker = root / WORK / SITE_ID
+    if marker.exists():
+        require_marked(disk, root, site.name)
+        return
+    marker.parent.mkdir(exist_ok=True)
+    disk.write_new(marker, f"{site.name}\n".encode())
+    disk.sync(marker.parent)

@@ -1,0 +1,48 @@
+"""What a round found: what was filed, what waits and for what, and what is wrong with the room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class FiledJob:
+    """A job that a round filed."""
+
+    job: str
+    workflow: str
+    customer: str
+    decision: str
+    reason: str  # one line; empty when approved
+    folder: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """Something in a drop folder or in work that is not filed, and why."""
+
+    folder: str  # the drop folder, relative to the site
+    name: str
+    reason: str
+    due_s: float | None = None  # seconds until it is worth another look; None: when somebody acts
+    blocks_sweep: bool = True  # whether a sweep that leaves it has not done its work
+
+
+@dataclass(slots=True)
+class Outlook:
+    """The result of one round over the drop folders."""
+
+    filed: list[FiledJob] = field(default_factory=list)
+    waiting: list[Waiting] = field(default_factory=list)
+    alarms: list[str] = field(default_factory=list)
+
+    @property
+    def next_due_s(self) -> float | None:
+        """Seconds until the next look that is worth it, None when nothing is under way."""
+        due = [entry.due_s for entry in self.waiting if entry.due_s is not None]
+        return min(due) if due else None
+
+    @property
+    def is_done(self) -> bool:
+        """Whether every job that was dropped has been filed."""
+        return not self.alarms and not any(entry.blocks_sweep for entry in self.waiting)

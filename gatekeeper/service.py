@@ -1,0 +1,198 @@
+"""The daemon: watching wakes it, the rescan is the truth, one thread does all the work.
+
+SIGTERM and SIGINT finish the job in hand and end; SIGHUP looks at the rules at once.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import os
+import queue
+import signal
+import threading
+from enum import Enum
+from typing import TYPE_CHECKING
+
+from gatekeeper.bookkeeper import Bookkeeper
+from gatekeeper.clock import SystemClock
+from gatekeeper.filing.desk import WORK
+from gatekeeper.history import EventKind
+from gatekeeper.intake.scan import CONCESSIONS
+from gatekeeper.intake.watch import Watcher
+from gatekeeper.notify import notify, watchdog_interval_s
+from gatekeeper.present import Present, write_present
+from gatekeeper.single import only_one
+from gatekeeper.upkeep import Upkeep
+from gatekeeper.workshop import PROGRAM, rounds_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from gatekeeper.clock import Clock
+    from gatekeeper.outlook import Outlook
+    from gatekeeper.site import Site
+
+log = logging.getLogger(__name__)
+
+
+class Token(Enum):
+    """Why the working thread wakes."""
+
+    LOOK = "look"
+    BEAT = "beat"
+    RELOAD = "reload"
+    STOP = "stop"
+
+
+class Service:
+    """The gate of one site, at work until it is told to stop."""
+
+    def __init__(self, site: Site, clock: Clock | None = None) -> None:
+        self.site = site
+        self.clock = clock or SystemClock()
+        self.bookkeeper = Bookkeeper(site, self.clock.monotonic)
+        self.rounds = rounds_of(site, self.clock, lambda: self.bookkeeper.book)
+        self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
+        self._look_pending = threading.Event()
+        self._stopping = threading.Event()
+        self._said: tuple[object, ...] = ()
+        self.watcher = Watcher(self.wake)
+        self.upkeep = Upkeep(
+            site.time_zone,
+            rescan_s=site.settings.rescan_s,
+            rescan=self.wake,
+            beat=lambda: self._tokens.put(Token.BEAT),
+        )
+
+    # -- tokens -------------------------------------------------------------------------------
+
+    def wake(self) -> None:
+        """Ask for a round; a hundred events before it starts are one round."""
+        if not self._look_pending.is_set():
+            self._look_pending.set()
+            self._tokens.put(Token.LOOK)
+
+    def stop(self) -> None:
+        """Ask to end after the job in hand."""
+        self._stopping.set()
+        self._tokens.put(Token.STOP)
+
+    def reload(self) -> None:
+        """Ask for a look at the rule files now."""
+        self._tokens.put(Token.RELOAD)
+
+    # -- running ------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        """Work until told to stop."""
+        with only_one(self.site.state, self.site.gate), _signals(self):
+            log.info("%s begins at %s", PROGRAM, self.site.root)
+            self.rounds.ledger.note(EventKind.START, self.site.gate, {"program": PROGRAM})
+            self.watcher.start()
+            self.upkeep.start()
+            try:
+                self._work()
+            finally:
+                notify(STOPPING="1")
+                self.upkeep.stop()
+                self.watcher.stop()
+                self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
+                log.info("%s ends", PROGRAM)
+
+    def _work(self) -> None:
+        due_s: float | None = 0.0  # watch first, then scan: the first act is a round
+        is_ready = False
+        while not self._stopping.is_set():
+            token = self._next_token(due_s)
+            if token is Token.STOP:
+                return
+            if token in {Token.RELOAD, Token.BEAT, None}:
+                self._follow_rules()
+            if token is Token.BEAT and due_s is None:
+                self._sign_of_life()
+                continue
+            self._look_pending.clear()
+            self.watcher.follow(self._watched_folders())
+            outlook = self.rounds.go(self._stopping.is_set)
+            due_s = outlook.next_due_s
+            self._say(outlook)
+            self._sign_of_life()
+            if not is_ready:
+                is_ready = True
+                notify(READY="1", STATUS="watching the drop folders")
+
+    def _next_token(self, due_s: float | None) -> Token | None:
+        try:
+            return self._tokens.get(timeout=None if due_s is None else max(due_s, 0.001))
+        except queue.Empty:
+            return None
+
+    def _follow_rules(self) -> None:
+        before = {problem.place for problem in self.bookkeeper.problems}
+        if not self.bookkeeper.look():
+            return
+        after = {problem.place for problem in self.bookkeeper.problems}
+        log.info("rules or register were edited and taken up")
+        document = {"broken": sorted(str(place) for place in after), "mended": sorted(str(place) for place in before - after)}
+        self.rounds.ledger.note(EventKind.RULES, self.site.name, document)
+        self.wake()
+
+    def _watched_folders(self) -> list[Path]:
+        with contextlib.suppress(OSError):
+            inner = [
+                entry
+                for entry in sorted(self.site.drop.iterdir())
+                if entry.is_dir() and entry.name not in {WORK, CONCESSIONS}
+            ]
+            return [self.site.drop, *inner]
+        return [self.site.drop]
+
+    def _say(self, outlook: Outlook) -> None:
+        """Tell the log and the screens what has changed; a standing fault is not told again and again."""
+        broken = tuple(f"{problem.place} {problem.what}" for problem in self.bookkeeper.problems)
+        said = (
+            tuple((entry.folder, entry.name, entry.reason) for entry in outlook.waiting),
+            tuple(outlook.alarms),
+            broken,
+        )
+        if said != self._said:
+            for alarm in outlook.alarms:
+                if not self._said or alarm not in tuple(self._said[1]):  # type: ignore[arg-type]
+                    log.warning("%s", alarm)
+            self._said = said
+        present = Present(
+            at=self.clock.now().isoformat(timespec="seconds"),
+            process=os.getpid(),
+            program=PROGRAM,
+            waiting=tuple(outlook.waiting),
+            alarms=tuple(outlook.alarms),
+            broken_rules=broken,
+        )
+        try:
+            write_present(self.site.state, present)
+        except OSError as error:
+            log.warning("state cannot be written: %s", error.strerror)
+
+    def _sign_of_life(self) -> None:
+        """Tell systemd only while every thread is alive: one that died by an exception is silent."""
+        if watchdog_interval_s() and self.watcher.is_alive and self.upkeep.is_alive:
+            notify(WATCHDOG="1")
+
+
+@contextlib.contextmanager
+def _signals(service: Service) -> object:  # type: ignore[misc]
+    """Turn signals into tokens for as long as the service runs."""
+    actions: dict[signal.Signals, Callable[..., None]] = {
+        signal.SIGTERM: lambda *_: service.stop(),
+        signal.SIGINT: lambda *_: service.stop(),
+        signal.SIGHUP: lambda *_: service.reload(),
+    }
+    before = {number: signal.signal(number, action) for number, action in actions.items()}
+    signal.signal(signal.SIGIO, signal.SIG_IGN)  # of read leases; see intake/settle.py
+    try:
+        yield
+    finally:
+        for number, action in before.items():
+            signal.signal(number, action)

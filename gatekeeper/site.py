@@ -1,0 +1,219 @@
+"""site.yaml → `Site`: where the folders are and what the room has decided. A site is a folder."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, Field
+from pydantic_core import PydanticCustomError
+
+from gatekeeper.errors import UsageError
+from gatekeeper.rules.models import Limits
+from gatekeeper.yamlfiles.fields import (
+    Block,
+    CountField,
+    NumberField,
+    WordField,
+    WordsField,
+    one_of,
+)
+from gatekeeper.yamlfiles.load import load
+from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
+from gatekeeper.yamlfiles.validate import validate
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+SITE_FILE = "site.yaml"
+USUAL_SITE = Path("/etc/gatekeeper")
+SITE_VARIABLE = "GATEKEEPER_SITE"
+
+LITTER = (
+    ".*",  # hidden: editors, rsync's partial files, .DS_Store
+    "~$*",  # lock file of an office program
+    "*.part",
+    "*.partial",
+    "*.tmp",
+    "*.temp",
+    "*.crdownload",
+    "*.filepart",
+    "*.swp",
+    "*.bak",
+    "*~",
+    "#*#",
+    "lu[0-9]*.tmp",
+    "Thumbs.db",
+    "desktop.ini",
+    "@eaDir",
+    "System Volume Information",
+    "lost+found",
+)
+"""Names that are never sheets: whose litter it is stands beside the pattern where it is not plain."""
+
+
+def _zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        what = f"there is no time zone {name!r}"
+        context = {"name": "unknown-zone", "what": what, "do": "write one such as Europe/Berlin or UTC"}
+        raise PydanticCustomError("gatekeeper", "{what}", context) from error
+    return name
+
+
+def _gate_name(name: str) -> str:
+    if re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,40}", name):
+        return name
+    what = f"the gate's name {name!r} cannot be a folder's name"
+    context = {"name": "not-a-folder-name", "what": what, "do": "use letters, digits, - and _"}
+    raise PydanticCustomError("gatekeeper", "{what}", context)
+
+
+class FoldersBlock(Block):
+    """Where things lie; relative to the site's folder, or absolute."""
+
+    drop: WordField = "drop"
+    approved: WordField = "approved"
+    held: WordField = "held"
+    state: WordField = "state"
+    archive: WordField = "archive"
+
+
+class SiteFile(Block):
+    """site.yaml."""
+
+    site: WordField = Field(description="name of the plate room; its folders are marked with it")
+    gate: Annotated[WordField, AfterValidator(_gate_name)] = Field(
+        default="gate-1", description="name of this gate, one for each machine that works on these folders"
+    )
+    time_zone: Annotated[WordField, AfterValidator(_zone)] = Field(
+        default="UTC", description="time zone of dates on sheets and of the schedule"
+    )
+    date_formats: WordsField = Field(
+        default=(), description="patterns of dates that are accepted besides year-month-day"
+    )
+    code_page: WordField = Field(
+        default="windows-1252", description="encoding of text that is neither UTF-8 nor UTF-16"
+    )
+    settle_s: NumberField = Field(default=2.0, ge=0, description="rest before a file is taken (s)")
+    unended_settle_s: NumberField = Field(
+        default=10.0, ge=0, description="rest before a sheet is taken whose last line has no end (s)"
+    )
+    rescan_s: NumberField = Field(default=15.0, gt=0, description="time between two full scans (s)")
+    max_sheet_bytes: CountField = Field(default=4_000_000, description="largest sheet read (bytes)")
+    on_broken_rules: Annotated[str, one_of("wait", "last_good")] = Field(
+        default="wait", description="what jobs do while a file that governs them is broken"
+    )
+    history: WordField | None = Field(
+        default=None, description="address of the history database; without it a file in state/"
+    )
+    litter: WordsField = Field(default=(), description="further name patterns that are left alone")
+    folders: FoldersBlock = Field(default_factory=FoldersBlock, description="where things lie")
+    floors: Limits | None = Field(default=None, description="limits that no layer may loosen")
+
+
+@dataclass(frozen=True)
+class Site:
+    """One plate room: its folders and what it has decided."""
+
+    root: Path
+    settings: SiteFile
+    floors: Table | None = None
+    litter: tuple[str, ...] = field(default=LITTER)
+
+    @property
+    def name(self) -> str:
+        """The plate room's name."""
+        return self.settings.site
+
+    @property
+    def gate(self) -> str:
+        """This gate's name."""
+        return self.settings.gate
+
+    @property
+    def time_zone(self) -> ZoneInfo:
+        """The zone in which dates on sheets are meant."""
+        return ZoneInfo(self.settings.time_zone)
+
+    @property
+    def drop(self) -> Path:
+        """Where files arrive."""
+        return self.root / self.settings.folders.drop
+
+    @property
+    def approved(self) -> Path:
+        """Where approved jobs stand."""
+        return self.root / self.settings.folders.approved
+
+    @property
+    def held(self) -> Path:
+        """Where held jobs stand."""
+        return self.root / self.settings.folders.held
+
+    @property
+    def state(self) -> Path:
+        """Where the history and the daemon's own notes lie."""
+        return self.root / self.settings.folders.state
+
+    @property
+    def archive(self) -> Path:
+        """Where old approved jobs go."""
+        return self.root / self.settings.folders.archive
+
+
+def read_site(root: Path) -> Site:
+    """Return the site of a folder.
+
+    Raises
+    ------
+    UsageError : the folder holds no site.yaml, or it cannot be read
+    BrokenFilesError : site.yaml is wrong
+    """
+    path = root / SITE_FILE
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise UsageError(
+            f"{path} cannot be read: {error.strerror}",
+            do="name the site's folder with --site, or lay out a new one with `gatekeeper init DIR`",
+        ) from error
+    return site_of(root.absolute(), content)
+
+
+def site_of(root: Path, content: bytes) -> Site:
+    """Return the site that these bytes of site.yaml describe."""
+    table = load(content, SITE_FILE)
+    settings, problems = validate(SiteFile, table, content.decode("utf-8-sig").splitlines())
+    floors = table.entries.get("floors")
+    if settings is None or problems:
+        raise BrokenFilesError(problems)
+    if floors is not None and not isinstance(floors, Table):
+        problem = FileProblem(floors.place, "not-a-block", "floors is not a block of keys", "indent its keys")
+        raise BrokenFilesError([problem])
+    return Site(root, settings, floors, LITTER + settings.litter)
+
+
+def find_site(stated: str | None, environment: Mapping[str, str], here: Path) -> Path:
+    """Return the site's folder: as stated, else from the environment, else here, else the usual place.
+
+    Raises
+    ------
+    UsageError : none of them is a site
+    """
+    if stated:
+        return Path(stated)
+    if environment.get(SITE_VARIABLE):
+        return Path(environment[SITE_VARIABLE])
+    for folder in (here, USUAL_SITE):
+        if (folder / SITE_FILE).is_file():
+            return folder
+    raise UsageError(
+        "no site was named",
+        where=f"neither here nor in {USUAL_SITE} is a {SITE_FILE}",
+        do=f"add --site DIR, set {SITE_VARIABLE}, or lay out a new site with `gatekeeper init DIR`",
+    )

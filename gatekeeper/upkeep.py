@@ -1,0 +1,47 @@
+"""Scheduled work. A job of the scheduler only puts a token on the queue; the one working thread does the rest."""
+
+from __future__ import annotations
+
+import logging
+from typing import TYPE_CHECKING
+
+from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEvent
+from apscheduler.schedulers.background import BackgroundScheduler
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from zoneinfo import ZoneInfo
+
+log = logging.getLogger(__name__)
+
+BEAT_S = 5
+"""Bounds how late a step of the clock or a lost wake-up is noticed, and carries the sign of life (s)."""
+
+
+class Upkeep:
+    """The timetable of a site."""
+
+    def __init__(self, zone: ZoneInfo, *, rescan_s: float, rescan: Callable[[], None], beat: Callable[[], None]) -> None:
+        # Late runs run once, however late: the usual grace of one second loses them with a log line.
+        defaults = {"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
+        self._scheduler = BackgroundScheduler(timezone=zone, job_defaults=defaults)
+        self._scheduler.add_job(rescan, "interval", seconds=rescan_s, id="rescan")
+        self._scheduler.add_job(beat, "interval", seconds=BEAT_S, id="beat")
+        self._scheduler.add_listener(self._trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
+
+    def start(self) -> None:
+        """Begin."""
+        self._scheduler.start()
+
+    def stop(self) -> None:
+        """End, without waiting for anything."""
+        self._scheduler.shutdown(wait=False)
+
+    @property
+    def is_alive(self) -> bool:
+        """Whether the scheduler's thread runs."""
+        thread = getattr(self._scheduler, "_thread", None)
+        return bool(self._scheduler.running and thread is not None and thread.is_alive())
+
+    def _trouble(self, event: JobExecutionEvent) -> None:
+        log.warning("scheduled work %s was missed or failed: %s", event.job_id, getattr(event, "exception", ""))

@@ -1,0 +1,75 @@
+"""Puts the real parts together: a site with its book, ledger and rounds, for the daemon and the commands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper import __version__
+from gatekeeper.filing.disk import Disk
+from gatekeeper.history import Wait, open_history
+from gatekeeper.ledger import OUTBOX, Ledger
+from gatekeeper.room import declarations_of, situation_of
+from gatekeeper.rounds import Rounds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from gatekeeper.clock import Clock
+    from gatekeeper.history.record import History
+    from gatekeeper.room import Book
+    from gatekeeper.site import Site
+
+PROGRAM = f"gatekeeper {__version__}"
+USUAL_HISTORY = "history.sqlite"
+
+
+def history_url(site: Site) -> str:
+    """Return the address of the site's history."""
+    return site.settings.history or f"sqlite:///{site.state / USUAL_HISTORY}"
+
+
+def history_of(site: Site, clock: Clock, wait: Wait | None = None) -> History:
+    """Return the site's history for reading and writing; it is opened at its first use."""
+    return open_history(
+        history_url(site),
+        base=site.root,
+        site=site.name,
+        clock=clock,
+        program=PROGRAM,
+        wait=wait or Wait(),
+    )
+
+
+def rounds_of(
+    site: Site,
+    clock: Clock,
+    book: Callable[[], Book],
+    *,
+    settle_s: float | None = None,
+    disk: Disk | None = None,
+) -> Rounds:
+    """Return what goes round the drop folders of a site.
+
+    Parameters
+    ----------
+    book : the rules and the register as they are now; asked at each use, so that a reload is taken up
+    settle_s : rest before a file is taken, in place of the site's own
+    """
+    disk = disk or Disk()
+    ledger = Ledger(
+        history=history_of(site, clock),
+        disk=disk,
+        site=site.name,
+        root=site.root,
+        outbox=site.state / OUTBOX,
+        declarations=lambda: declarations_of(site, book().profiles),
+        now=clock.now,
+    )
+    return Rounds(
+        site,
+        disk,
+        clock,
+        ledger,
+        lambda: situation_of(site, book()),
+        settle_s=site.settings.settle_s if settle_s is None else settle_s,
+    )
