@@ -22,19 +22,20 @@ import re
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UnreadableSheetError
+from gatekeeper.readers.assembling import assembled
 from gatekeeper.readers.cgats import CgatsFile, DataTable, parse
+from gatekeeper.readers.cgats_counts import remark_counts
 from gatekeeper.readers.cgats_names import STANDARD_KEYWORDS
 from gatekeeper.readers.cgats_patches import RowReader, density_field
 from gatekeeper.readers.encoding import decode, decode_head
 from gatekeeper.readers.names import FIELD_NAMES, likely_meant, plain_name, remark_unknown
 from gatekeeper.readers.particulars import Particulars
-from gatekeeper.readers.patches import READINGS, PatchMaker
+from gatekeeper.readers.patches import PatchMaker
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.readers.remarks import Remarks
-from gatekeeper.readers.typed_sheet import refuse_equal_separations
-from gatekeeper.readers.values import ValueReader
-from gatekeeper.sheet import Negative, Sheet, SheetKind, Text, Trace
-from gatekeeper.wording import listing, quoted
+from gatekeeper.readers.values import READINGS, ValueReader
+from gatekeeper.sheet import Negative, Sheet, Text, Trace
+from gatekeeper.wording import listing, plain, quoted
 
 if TYPE_CHECKING:
     from gatekeeper.readers.interface import Declarations, RawFile
@@ -80,7 +81,7 @@ class _FileReader:
         for table in self._parsed.tables:
             particulars = Particulars(self._values, self._remarks, particulars)
             self._give_header(table, particulars)
-            self._remark_counts(table)
+            remark_counts(table, self._remarks)
             negatives += self._negatives(table, particulars)
         if not negatives:
             raise UnreadableSheetError(
@@ -91,17 +92,9 @@ class _FileReader:
             )
         for unused in self._unused:
             self._remarks.note(f"a table without readings of film was left unread ({unused})")
-        self._remarks.separation = negatives[0].separation_name if len(negatives) == 1 else ""
-        refuse_equal_separations(negatives, self._remarks)
-        kind = (particulars.kind if particulars else None) or SheetKind.NEGATIVE
+        kind = particulars.kind if particulars else None
         name = self._parsed.identification or "no identification"
-        return Sheet(
-            kind,
-            tuple(negatives),
-            self._remarks.problems,
-            self._remarks.notes,
-            f"CGATS.17 text ({name})",
-        )
+        return assembled(kind, negatives, self._remarks, f"CGATS.17 text ({plain(name, 20)})")
 
     def _give_header(self, table: DataTable, particulars: Particulars) -> None:
         self._remarks.separation = next(
@@ -115,21 +108,6 @@ class _FileReader:
                 remark_unknown(
                     self._remarks, "keyword", entry.keyword, FIELD_NAMES, Trace(entry.line, 1)
                 )
-
-    def _remark_counts(self, table: DataTable) -> None:
-        for miscount in table.miscounts:
-            self._remarks.problem(
-                f"the file states {quoted(miscount.stated, 20)} {miscount.what} "
-                f"and has {miscount.found}",
-                "copy the file again; if it was edited, correct the number or the rows",
-                Trace(miscount.line),
-            )
-        if not table.ended:
-            self._remarks.problem(
-                "END_DATA is missing, so rows may be missing too",
-                "copy the file again",
-                Trace(table.line),
-            )
 
     def _negatives(self, table: DataTable, particulars: Particulars) -> list[Negative]:
         filter_word, place = particulars.written.get("filter", ("", Trace(table.line)))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.cgats_sheet import CgatsReader
 from gatekeeper.readers.delimited import DelimitedReader
+from gatekeeper.readers.profiled import ProfiledReader
 from gatekeeper.wording import plain, quoted
 
 if TYPE_CHECKING:
@@ -20,6 +21,9 @@ HEAD_BYTES = 8_192
 
 SHEET_ENDINGS = frozenset({".csv", ".tsv", ".it8", ".cgats", ".xlsx", ".xls", ".ods"})
 """A file of such a name is a sheet, however broken; any other only when its content clearly is one."""
+
+_OF_THE_SITE = ProfiledReader()
+"""What the site itself has described outranks all others; an ending alone never leads to it."""
 
 _READERS: tuple[Reader, ...] = (CgatsReader(), DelimitedReader())
 """Every format, the most telling first."""
@@ -64,7 +68,8 @@ def ending_of(name: str) -> str:
 
 
 def _by_content(head: bytes, declarations: Declarations) -> Reader | None:
-    return next((reader for reader in _READERS if reader.recognises(head, declarations)), None)
+    readers: tuple[Reader, ...] = (_OF_THE_SITE, *_READERS)
+    return next((reader for reader in readers if reader.recognises(head, declarations)), None)
 
 
 def _by_ending(ending: str) -> Reader:

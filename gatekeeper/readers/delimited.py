@@ -6,31 +6,27 @@ on short sheets they are wrong. A first line `sep=;`, as spreadsheet programs wr
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.encoding import decode, decode_head
-from gatekeeper.readers.grid import Grid, Row, is_header
+from gatekeeper.readers.grid import Grid, is_header
 from gatekeeper.readers.names import FIELD_NAMES, plain_name
 from gatekeeper.readers.remarks import Remarks
+from gatekeeper.readers.splitting import STATED_SEPARATOR, rows_of
 from gatekeeper.readers.typed_sheet import sheet_of
 from gatekeeper.readers.values import ValueReader
 from gatekeeper.sheet import Sheet, Trace
 from gatekeeper.wording import did_you_mean, quoted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from gatekeeper.readers.interface import Declarations, RawFile
 
 SEPARATORS = {",": "CSV", ";": "semicolons", "\t": "tabs"}
 _LOOKED_AT = 60  # lines; the head of a sheet is shorter
 _CLEAR = 2  # known names from which a text is a sheet for certain, whatever its ending
 _COMMA_NUMBER = re.compile(r"(?:^|[;\t\n])[^\S\n]*[<>]?[^\S\n]*[+−-]?[0-9]+,[0-9]")
-_STATED = re.compile(r"sep=([,;\t])\n?")
 
 
 class Found(NamedTuple):
@@ -70,7 +66,7 @@ class DelimitedReader:
 
 def find_separator(text: str) -> Found:
     """Return the separator that makes most known names appear in the first lines."""
-    stated = _STATED.match(text)
+    stated = STATED_SEPARATOR.match(text)
     lines = text.split("\n", _LOOKED_AT)[:_LOOKED_AT]
     found = [Found(separator, _names_seen(lines, separator)) for separator in SEPARATORS]
     if stated:
@@ -92,48 +88,6 @@ def _names_seen(lines: list[str], separator: str) -> int:
         elif not header and is_header(cell.strip('" ') for cell in line.split(separator)):
             header = _CLEAR
     return len(seen) + header
-
-
-def rows_of(text: str, separator: str, declarations: Declarations) -> Iterator[Row]:
-    """Yield the rows, within the site's limits.
-
-    Raises
-    ------
-    UnreadableSheetError : quotes that do not match, or more rows, columns or text than the limits allow
-    """
-    if stated := _STATED.match(text):
-        text = "\n" * stated[0].count("\n") + text[stated.end() :]
-    reader = csv.reader(io.StringIO(text, newline="\n"), delimiter=separator, strict=True)
-    line = 1
-    try:
-        for number, cells in enumerate(reader, 1):
-            if number > declarations.max_rows:
-                raise _beyond(f"more than {declarations.max_rows} rows", line)
-            if len(cells) > declarations.max_columns:
-                raise _beyond(f"more than {declarations.max_columns} columns", line)
-            if cells and max(map(len, cells)) > declarations.max_cell:
-                raise _beyond(f"a cell of more than {declarations.max_cell} characters", line)
-            if cells:
-                yield Row(line, cells)
-            line = reader.line_num + 1
-    except csv.Error as error:
-        if "limit" in str(error):  # the module's own limit on a cell lies far above ours
-            raise _beyond(
-                f"a cell of more than {declarations.max_cell} characters", line
-            ) from error
-        raise UnreadableSheetError(
-            "a quotation mark has no partner, so that cells cannot be told apart",
-            where=f"line {line}",
-            do='put a " at both ends of the cell, and write "" for one inside',
-        ) from error
-
-
-def _beyond(what: str, line: int) -> UnreadableSheetError:
-    return UnreadableSheetError(
-        f"the file has {what}",
-        where=f"line {line}",
-        do="look whether it is a sheet of readings; the limits stand in site.yaml",
-    )
 
 
 def _no_sheet(text: str) -> UnreadableSheetError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,23 @@ if TYPE_CHECKING:
 
 TABLE_COLUMNS: tuple[str, ...] = (*COLUMNS, "separation", "name")
 """Columns of a typed table: those of every sheet, the separation of a row, a name for a patch."""
+
+FIELD_NAMES: frozenset[str] = frozenset(FIELDS)
+"""Names of the head, in the form that `plain_name` gives."""
+
+READING = "reading"
+"""In a profile, a column whose quantity is told apart from it."""
+
+OPACITY = "opacity"
+"""In a profile, a quantity that some meters show: one over the transmittance (ISO 5-1)."""
+
+MAPPED_NAMES: tuple[str, ...] = tuple(sorted({*FIELD_NAMES, *TABLE_COLUMNS, READING}))
+"""Names of the sheet that a profile may map a column, a pattern's group or a unit to."""
+
+ORDERED = re.compile(
+    r"(?P<kind>clear|solid|tint|length)(?:\s+(?P<nominal>[0-9]+(?:\.[0-9]+)?))?", re.ASCII
+)
+"""In a profile, an entry of the order of patches: a kind, and what it should be where it needs that."""
 
 PATCH_WORDS: dict[str, PatchKind] = {kind.value: kind for kind in PatchKind}
 
@@ -61,7 +79,3 @@ def remark_unknown_patch(
         trace,
         separation,
     )
-
-
-FIELD_NAMES: frozenset[str] = frozenset(FIELDS)
-"""Names of the head, in the form that `plain_name` gives."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gatekeeper.readers.refusal import RefusedValueError
-from gatekeeper.readers.values import words_of
+from gatekeeper.readers.values import READINGS, words_of
 from gatekeeper.sheet import NOWHERE, Patch, PatchKind, Trace
 
 if TYPE_CHECKING:
@@ -14,13 +14,7 @@ if TYPE_CHECKING:
     from gatekeeper.readers.remarks import Remarks
     from gatekeeper.readers.values import ValueReader
 
-READINGS = {
-    "density": "density",
-    "dot": "dot_percent",
-    "transmittance": "transmittance_percent",
-    "length": "length_mm",
-}
-"""Columns that hold a reading, and the attribute of `Patch` that each fills."""
+_READ = frozenset(READINGS.values())
 
 
 class Cell(NamedTuple):
@@ -47,7 +41,7 @@ class PatchMaker:
         for column, text, place in cells:
             try:
                 if attribute := READINGS.get(column):
-                    found[attribute] = self._values.reading(attribute, text, place)
+                    found[attribute] = self._values.reading(column, text, place)
                 elif column == "nominal":
                     of_length = kind is PatchKind.LENGTH
                     found[column] = self._values.nominal(text, place, of_length=of_length)
@@ -77,7 +71,7 @@ class PatchMaker:
                 separation,
             )
             return None
-        if not refused and found.keys().isdisjoint(READINGS.values()):
+        if not refused and _READ.isdisjoint(found):
             self._remarks.note(f"a {kind} without a reading was left out ({trace})")
             return None
         return Patch(kind, trace=trace, **found)

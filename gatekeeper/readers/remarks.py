@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.sheet import NOWHERE, Problem, Trace
@@ -41,13 +42,23 @@ class Remarks:
         if len(self._notes) < MOST:
             self._notes[says] = None
 
-    @property
-    def problems(self) -> tuple[Problem, ...]:
-        """The problems, with a last one that counts those left out."""
-        if not self._left_out:
-            return tuple(self._problems)
-        says = f"{counted(self._left_out, 'further problem')} not listed"
-        return (*self._problems, Problem(says, "mend the ones above first"))
+    def problems(self, lone: str = "") -> tuple[Problem, ...]:
+        """Return the problems, with a last one that counts those left out.
+
+        Parameters
+        ----------
+        lone : separation of the file's only negative, to which all its problems belong
+        """
+        found = self._problems
+        if lone:
+            found = [
+                problem if problem.separation else replace(problem, separation=lone)
+                for problem in found
+            ]
+        if self._left_out:
+            says = f"{counted(self._left_out, 'further problem')} not listed"
+            found = [*found, Problem(says, "mend the ones above first", separation=lone)]
+        return tuple(found)
 
     @property
     def notes(self) -> tuple[str, ...]:

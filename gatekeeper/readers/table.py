@@ -12,7 +12,8 @@ from gatekeeper.readers.names import (
     remark_unknown,
     remark_unknown_patch,
 )
-from gatekeeper.readers.patches import READINGS, Cell, PatchMaker
+from gatekeeper.readers.patches import Cell, PatchMaker
+from gatekeeper.readers.values import READINGS
 from gatekeeper.wording import listing, plain, quoted
 
 if TYPE_CHECKING:

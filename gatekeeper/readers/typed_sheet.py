@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gatekeeper.readers.assembling import assembled
 from gatekeeper.readers.grid import Block, Grid, Row, blocks_of
 from gatekeeper.readers.names import FIELD_NAMES, PATCH_WORDS, plain_name, remark_unknown
 from gatekeeper.readers.particulars import Particulars
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.readers.table import TableReader
 from gatekeeper.readers.values import words_of
-from gatekeeper.sheet import NOWHERE, Negative, Sheet, SheetKind, Text
+from gatekeeper.sheet import Negative, Sheet, Text
 from gatekeeper.wording import listing, plain, quoted
 
 if TYPE_CHECKING:
@@ -32,38 +33,8 @@ def sheet_of(grid: Grid, values: ValueReader, remarks: Remarks, read_as: str) ->
             _give(row, particulars, grid, remarks)
         negatives += _negatives_of(block, particulars, grid, values, remarks)
         above = particulars
-    kind = (above.kind if above else None) or SheetKind.NEGATIVE
-    remarks.separation = negatives[0].separation_name if len(negatives) == 1 else ""
-    refuse_equal_separations(negatives, remarks)
-    if kind is not SheetKind.CONCESSION and not any(negative.patches for negative in negatives):
-        remarks.problem(
-            "the sheet has no readings",
-            "write a row of column names (patch, nominal, density …) and the readings below it",
-        )
-    return Sheet(kind, tuple(negatives), remarks.problems, remarks.notes, read_as)
-
-
-def refuse_equal_separations(negatives: list[Negative], remarks: Remarks) -> None:
-    """Say so when two negatives of one file cannot be told apart."""
-    seen: set[str] = set()
-    for negative in negatives:
-        name = negative.separation_name.casefold()
-        if name in seen:
-            named = (
-                f"the separation {quoted(name)} twice"
-                if name
-                else "two negatives without separation"
-            )
-            trace = negative.separation.trace if negative.separation else NOWHERE
-            remarks.problem(
-                f"the file holds {named}", "name each negative's separation once", trace
-            )
-        elif len(negatives) > 1 and not name:
-            remarks.problem(
-                "the file holds several negatives and one of them names no separation",
-                "name the separation of every negative",
-            )
-        seen.add(name)
+    kind = above.kind if above else None
+    return assembled(kind, negatives, remarks, read_as)
 
 
 def _separation_of(block: Block) -> str:

@@ -13,6 +13,7 @@ from gatekeeper.wording import quoted
 
 MM_PER_INCH = 25.4
 CM_PER_INCH = 2.54
+_DECIMALS = 10  # kept after a conversion: 23.58 in is 598.932 mm and not a hair more
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class UnitTable:
         key = unit.casefold().replace(" ", "").rstrip(".") or self.bare
         factor = self.factors.get(key)
         if factor is not None:
-            return value * factor
+            return value if factor == 1.0 else round(value * factor, _DECIMALS)
         offered = " or ".join(self.offered)
         if not key:
             meanings = " or ".join(f"{written} {spelling}" for spelling in self.offered[:2])

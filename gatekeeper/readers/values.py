@@ -13,7 +13,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar
 
 from gatekeeper.readers import units
+from gatekeeper.readers.conventions import OWN, Conventions
 from gatekeeper.readers.moments import moment_of
+from gatekeeper.readers.names import OPACITY
 from gatekeeper.readers.numerals import Numerals
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.sheet import (
@@ -67,11 +69,21 @@ _UNITS: dict[FieldKind, UnitTable] = {
     FieldKind.POINTS: units.POINTS,
     FieldKind.CELSIUS: units.CELSIUS,
 }
+READINGS = {
+    "density": "density",
+    "dot": "dot_percent",
+    "transmittance": "transmittance_percent",
+    "length": "length_mm",
+    OPACITY: "density",
+}
+"""Columns that hold a reading, and the attribute of `Patch` that each fills."""
+
 _READING_UNITS: dict[str, UnitTable] = {
     "density": units.DENSITY,
-    "dot_percent": units.PERCENT,
-    "transmittance_percent": units.PERCENT,
-    "length_mm": units.PATCH_LENGTH,
+    "dot": units.PERCENT,
+    "transmittance": units.PERCENT,
+    "length": units.PATCH_LENGTH,
+    OPACITY: units.NONE,
 }
 _ZEROS = {
     "clear": ZeroedOn.CLEAR, "clear film": ZeroedOn.CLEAR, "film": ZeroedOn.CLEAR,
@@ -88,6 +100,7 @@ class ValueReader:
     time_zone: tzinfo
     date_formats: Sequence[str] = ()
     numerals: Numerals = field(default_factory=Numerals)
+    conventions: Conventions = OWN
 
     @classmethod
     def for_site(cls, declarations: Declarations, *, commas_seen: bool = False) -> ValueReader:
@@ -108,10 +121,12 @@ class ValueReader:
             return _choice(text, _ZEROS, ("clear", "air"))
         if wanted.kind is FieldKind.SHEET:
             return _choice(text, _SHEETS, tuple(_SHEETS))
-        return self._field_number(wanted.kind, wanted.attribute, text, trace)
+        return self._field_number(name, text, trace)
 
-    def _field_number(self, kind: FieldKind, attribute: str, text: str, trace: Trace) -> Number:
+    def _field_number(self, name: str, text: str, trace: Trace) -> Number:
+        kind, attribute = FIELDS[name].kind, FIELDS[name].attribute
         value, bound, unit = self.numerals.read(text.translate(_BLANKS))
+        unit = unit or self.conventions.units.get(name, "")
         if bound is not Bound.EXACT:
             raise RefusedValueError(
                 f"{quoted(text)} is a limit, where one number is wanted", "write the number itself"
@@ -124,11 +139,16 @@ class ValueReader:
         _refuse_impossible(attribute, value, text)
         return Number(value, text.strip(), trace)
 
-    def reading(self, attribute: str, text: str, trace: Trace) -> Number:
-        """Return the reading of a patch, by the name of the `Patch` attribute; it may be a bound."""
+    def reading(self, column: str, text: str, trace: Trace) -> Number:
+        """Return the reading in a column of `READINGS`; it may be a bound."""
         value, bound, unit = self.numerals.read(text)
-        if unit or attribute == "length_mm":
-            value = _READING_UNITS[attribute].to_own(value, unit, text.strip())
+        if self.conventions is not OWN:
+            unit = unit or self.conventions.units.get(column, "")
+        if unit:
+            value = _READING_UNITS[column].to_own(value, unit, text)
+        if self.conventions is not OWN or column == OPACITY:
+            value, bound = self.conventions.applied(column, value, bound)
+        attribute = READINGS[column]
         low, high = PLAUSIBLE[attribute]
         if not low <= value <= high:
             _refuse_impossible(attribute, value, text)
@@ -141,11 +161,21 @@ class ValueReader:
             raise RefusedValueError(
                 f"{quoted(text)} is a limit, no nominal value", "write a number"
             )
+        unit = unit or self.conventions.units.get("nominal" if of_length else "", "")
         if unit:
             table = units.PATCH_LENGTH if of_length else units.PERCENT
             value = table.to_own(value, unit, text.strip())
         _refuse_impossible("length_mm" if of_length else "tint", value, text)
         return Number(value, text, trace)
+
+
+def unit_table(name: str) -> UnitTable | None:
+    """Return the units that a field or column of this name may carry, None when it carries none."""
+    if name in _READING_UNITS:
+        return _READING_UNITS[name]
+    if name == "nominal":
+        return units.PATCH_LENGTH
+    return _UNITS.get(FIELDS[name].kind) if name in FIELDS else None
 
 
 def words_of(text: str) -> str:

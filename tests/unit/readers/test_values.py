@@ -71,10 +71,10 @@ def test_a_field_that_cannot_be_used_says_why(name, text, says):
     [
         ("density", "2.91", 2.91),
         ("density", "2.91 D", 2.91),
-        ("dot_percent", "50.8 %", 50.8),
-        ("transmittance_percent", "0.12%", 0.12),
-        ("length_mm", "598.93", 598.93),
-        ("length_mm", "23.58 in", 598.932),
+        ("dot", "50.8 %", 50.8),
+        ("transmittance", "0.12%", 0.12),
+        ("length", "598.93", 598.93),
+        ("length", "23.58 in", 598.932),
     ],
 )
 def test_readings_take_their_own_units(attribute, text, value):
@@ -87,12 +87,12 @@ def test_readings_take_their_own_units(attribute, text, value):
         ("density", "50.8 %"),
         ("density", "10.1"),
         ("density", "-1.5"),
-        ("dot_percent", "121"),
-        ("dot_percent", "-21"),
-        ("dot_percent", "2.91 D"),
-        ("transmittance_percent", "-1"),
-        ("length_mm", "-5"),
-        ("length_mm", "0"),
+        ("dot", "121"),
+        ("dot", "-21"),
+        ("dot", "2.91 D"),
+        ("transmittance", "-1"),
+        ("length", "-5"),
+        ("length", "0"),
     ],
 )
 def test_a_reading_outside_the_physical_world_or_in_a_wrong_unit_is_refused(attribute, text):
@@ -100,7 +100,7 @@ def test_a_reading_outside_the_physical_world_or_in_a_wrong_unit_is_refused(attr
         VALUES.reading(attribute, text, NOWHERE)
 
 
-@pytest.mark.parametrize(("attribute", "text"), [("density", "10"), ("dot_percent", "-20")])
+@pytest.mark.parametrize(("attribute", "text"), [("density", "10"), ("dot", "-20")])
 def test_the_ends_of_the_physical_world_are_still_inside(attribute, text):
     assert VALUES.reading(attribute, text, NOWHERE).value == float(text)
 

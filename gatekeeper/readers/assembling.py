@@ -1,0 +1,64 @@
+"""What has been read of one file → its `Sheet`: the last look, the same for every format."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.sheet import NOWHERE, Negative, Sheet, SheetKind
+from gatekeeper.wording import listing, quoted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from gatekeeper.readers.remarks import Remarks
+    from gatekeeper.sheet import Text
+
+_SHARED = ("job", "customer", "workflow")
+
+
+def assembled(
+    kind: SheetKind | None, negatives: Sequence[Negative], remarks: Remarks, read_as: str
+) -> Sheet:
+    """Return the sheet, with a problem for negatives that cannot be told apart or hold nothing."""
+    kind = kind or SheetKind.NEGATIVE
+    remarks.separation = ""
+    _remark_equal_separations(negatives, remarks)
+    for name in _SHARED:
+        _remark_difference(name, negatives, remarks)
+    if kind is not SheetKind.CONCESSION and not any(negative.patches for negative in negatives):
+        remarks.problem(
+            "the sheet has no readings",
+            "write a row of column names (patch, nominal, density …) and the readings below it",
+        )
+    lone = negatives[0].separation_name if len(negatives) == 1 else ""
+    return Sheet(kind, tuple(negatives), remarks.problems(lone), remarks.notes, read_as)
+
+
+def _remark_equal_separations(negatives: Sequence[Negative], remarks: Remarks) -> None:
+    seen: set[str] = set()
+    for negative in negatives:
+        name = negative.separation_name.casefold()
+        if name in seen:
+            twice = f"the separation {quoted(name)} twice" if name else "two negatives without one"
+            trace = negative.separation.trace if negative.separation else NOWHERE
+            remarks.problem(
+                f"the file holds {twice}", "name each negative's separation once", trace
+            )
+        elif len(negatives) > 1 and not name:
+            remarks.problem(
+                "the file holds several negatives and one of them names no separation",
+                "name the separation of every negative",
+            )
+        seen.add(name)
+
+
+def _remark_difference(name: str, negatives: Sequence[Negative], remarks: Remarks) -> None:
+    texts: list[Text] = [text for negative in negatives if (text := getattr(negative, name))]
+    values = list(dict.fromkeys(text.value for text in texts))
+    if len(values) > 1:
+        trace = next(text.trace for text in texts if text.value == values[1])
+        remarks.problem(
+            f"the negatives of one file name more than one {name}: {listing(values)}",
+            "put each job into a file of its own",
+            trace,
+        )
