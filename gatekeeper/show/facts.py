@@ -97,7 +97,7 @@ def facts_of(verdict: Verdict, *, title: str = "") -> ReportFacts:
         head=tuple(_head(verdict, title)),
         reasons_title="why it is held" if held else "what does not conform",
         reasons=reasons,
-        to_do=merged_steps(verdict.findings, holding),
+        to_do=merged_steps(verdict.findings, holding if held else ()),
         passed=tuple(_passed(verdict.findings)),
         status=tuple(_status(verdict)),
         not_judged=tuple(_not_judged(verdict, reasons)),
@@ -163,7 +163,8 @@ def _head(verdict: Verdict, title: str) -> Iterator[tuple[str, str]]:
     for name in verdict.companions:
         yield "Companion", plain(name)
     if verdict.measurements > 1:
-        yield "Measured", f"{verdict.measurements} times; this judges the newest of each separation"
+        newest = "this verdict rests on the newest of each separation"
+        yield "Judged", f"{counted(verdict.measurements, 'sheet')} so far; {newest}"
     if verdict.was:
         yield "Before", plain(verdict.was)
     if verdict.concession is not None:
@@ -218,7 +219,10 @@ def _status(verdict: Verdict) -> Iterator[tuple[str, str]]:
     for status in verdict.status:
         served.setdefault((status.subject, status.says), []).append(plain(status.separation))
     everything = {status.separation for status in verdict.status}
-    for (subject, says), separations in served.items():
+    subjects = list(dict.fromkeys(status.subject for status in verdict.status))
+    for (subject, says), separations in sorted(
+        served.items(), key=lambda item: subjects.index(item[0][0])
+    ):
         named = "" if len(separations) == len(everything) else f" ({', '.join(separations)})"
         yield plain(subject), plain(says, LONGEST) + named
 

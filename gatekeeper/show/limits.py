@@ -77,9 +77,10 @@ def _is_number(value: object) -> TypeGuard[float]:
 def _nominal(rule: str) -> float | None:
     """Return the tint that a tolerance belongs to: tints.50.tolerance, tints.0.5.tolerance."""
     try:
-        return float(rule.partition(".")[2].rpartition(".")[0])
+        nominal = float(rule.partition(".")[2].rpartition(".")[0])
     except ValueError:
         return None
+    return nominal if isfinite(nominal) else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +102,11 @@ def figures_of(finding: Finding) -> Figures:
     if edge:
         numbers = compared(edge.measured, edge.limit, unit)
         measured = with_unit(numbers[0], unit)
-        limit = limit if direction is Direction.AROUND else with_unit(numbers[1], unit)
-    if edge and edge.nominal is not None:
-        limit = f"{digits(edge.nominal)} {direction} {limit}"
-    elif limit:
-        limit = f"{direction} {limit}".strip()
+        limit = with_unit(numbers[1], unit) if edge.nominal is None else limit
+    if limit:
+        nominal = _nominal(finding.rule) if direction is Direction.AROUND else None
+        middle = "" if nominal is None else digits(nominal)
+        limit = f"{middle} {direction} {limit}".strip()
     return Figures(measured, limit, _off(finding, unit), _off_label(edge))
 
 

@@ -44,7 +44,7 @@ def padded(text: str, width: int) -> str:
 
 
 def cut(text: str, width: int, mark: str = "...") -> str:
-    """Return the text if it fits, else its beginning with a mark behind it."""
+    """Return the text if it fits, else its beginning with a mark behind it; width is 5 or more."""
     if columns(text) <= width:
         return text
     head, _ = _split(text, width - columns(mark))

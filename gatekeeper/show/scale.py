@@ -31,8 +31,8 @@ class Signs:
 ASCII = Signs(asked="=", beyond=".", limit="|", kept="o", missed="X")
 DRAWN = Signs(asked="━", beyond="·", limit="┃", kept="●", missed="X")
 
-_NEAREST = 0.1
-"""Share of the limit that the line shows on each side at least, so that near readings look near."""
+_VIEWS = (0.1, 1.0)
+"""Shares of the limit that half of the line stands for; the smaller one if it holds the reading."""
 
 
 def scale(edge: Edge, signs: Signs = ASCII, half: int = 15) -> str:
@@ -41,15 +41,14 @@ def scale(edge: Edge, signs: Signs = ASCII, half: int = 15) -> str:
         return ""
     middle = edge.limit if edge.nominal is None else edge.nominal
     reach = _reach(edge, middle)
-    tolerance = abs(edge.limit - middle)
-    limits = {half + _column(side * tolerance, reach, half) for side in (-1, 1)}
+    limit = _limit_column(edge, reach, half)
+    limits = {half - limit, half + limit}
     line = [
         signs.limit if column in limits else _ground(edge, column, limits, signs)
         for column in range(2 * half + 1)
     ]
-    line[_reading_column(edge, middle, reach, half)] = (
-        signs.missed if is_missed(edge) else signs.kept
-    )
+    sign = signs.missed if is_missed(edge) else signs.kept
+    line[half + _reading_column(edge, round((edge.measured - middle) / reach * half), limit)] = sign
     return "".join(line)
 
 
@@ -68,13 +67,19 @@ def is_missed(edge: Edge) -> bool:
 
 
 def _reach(edge: Edge, middle: float) -> float:
-    """Return the distance that half of the line stands for, with room for the reading in it."""
-    wide = 2 * abs(edge.limit - middle) if edge.nominal is not None else _NEAREST * abs(edge.limit)
-    return max(wide, abs(edge.measured - middle)) or 1.0
+    """Return the distance that half of the line stands for; the reading lies within it."""
+    distance = abs(edge.measured - middle)
+    if edge.nominal is not None:
+        return max(2 * abs(edge.limit - middle), distance) or 1.0
+    views = (share * abs(edge.limit) for share in _VIEWS)
+    return next((view for view in views if view >= distance), distance) or 1.0
 
 
-def _column(distance: float, reach: float, half: int) -> int:
-    return round(distance / reach * half)
+def _limit_column(edge: Edge, reach: float, half: int) -> int:
+    """Return how far from the middle the limits stand: 0, or a column on each side of it."""
+    if edge.nominal is None:
+        return 0
+    return max(1, round(abs(edge.limit - edge.nominal) / reach * half))
 
 
 def _ground(edge: Edge, column: int, limits: set[int], signs: Signs) -> str:
@@ -86,10 +91,11 @@ def _ground(edge: Edge, column: int, limits: set[int], signs: Signs) -> str:
     return signs.asked if inside[edge.direction] else signs.beyond
 
 
-def _reading_column(edge: Edge, middle: float, reach: float, half: int) -> int:
-    column = _column(edge.measured - middle, reach, half)
-    limit = _column(edge.limit - middle, reach, half)
+def _reading_column(edge: Edge, column: int, limit: int) -> int:
+    """Return the reading's column from the middle, off the limit and on the side where it lies."""
+    if edge.nominal is not None and edge.limit < edge.nominal:
+        limit = -limit
     beyond = edge.measured - edge.limit
-    if abs(beyond) > SAME:
-        column = max(column, limit + 1) if beyond > 0 else min(column, limit - 1)
-    return half + max(-half, min(half, column))
+    if abs(beyond) <= SAME:
+        return limit
+    return max(column, limit + 1) if beyond > 0 else min(column, limit - 1)

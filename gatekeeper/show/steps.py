@@ -27,12 +27,15 @@ class ToDo:
 
 
 def merged_steps(findings: Iterable[Finding], reasons: Iterable[Finding]) -> tuple[ToDo, ...]:
-    """Return what to do; `reasons` are those findings that hold, in the order of their numbers."""
+    """Return what to do for the findings that hold, numbered as `reasons`, and for notes.
+
+    For a job that may be used as it is there are no reasons, and only notes ask for something.
+    """
     numbers = {id(finding): number for number, finding in enumerate(reasons, start=1)}
     asked = [
         (step, numbers.get(id(finding)))
         for finding in findings
-        if finding.outcome is not Outcome.PASS
+        if finding.outcome is Outcome.NOTE or id(finding) in numbers
         for step in finding.do
     ]
     places: dict[str, int] = {}

@@ -60,8 +60,8 @@ class _Page:
         return words(self._console, text, style)
 
     def _top(self, facts: ReportFacts) -> Iterator[RenderableType]:
-        job = self._words(f"  job {facts.job}", _STRONG)
-        yield self._words(f" {facts.headline} ", _LOUD).append_text(job)
+        headline = self._words(f" {facts.headline} ", _LOUD)
+        yield Text.assemble(headline, self._words(f"  job {facts.job}", _STRONG))
         yield self._words(facts.summary)
         if facts.warning:
             yield self._words(f"!! {facts.warning}", _STRONG)
