@@ -41,9 +41,8 @@ if TYPE_CHECKING:
     from gatekeeper.readers.interface import Declarations, RawFile
     from gatekeeper.sheet import Patch
 
-_CLEARLY = re.compile(
-    r"\s*(?:CGATS|ISO ?28178|IT8)[^\n]{0,20}(?:\n|$)|(?:^|\n)\s*BEGIN_DATA(?:_FORMAT)?\b"
-)
+_IDENTIFICATION = re.compile(r"\s*(?:CGATS|ISO ?28178|IT8)[^\n]{0,20}(?:\n|$)")
+_DATA = re.compile(r"^\s*BEGIN_DATA(?:_FORMAT)?\b", re.MULTILINE)
 
 
 class CgatsReader:
@@ -54,9 +53,10 @@ class CgatsReader:
 
     def recognises(self, head: bytes, declarations: Declarations) -> bool:
         """Whether the text begins as the standard says, or a data format stands near its beginning."""
-        return _CLEARLY.match(text := decode_head(head, declarations.code_page)) is not None or (
-            _CLEARLY.search(text) is not None
-        )
+        text = decode_head(head, declarations.code_page)
+        if _IDENTIFICATION.match(text):
+            return True
+        return "BEGIN_DATA" in text and _DATA.search(text) is not None
 
     def read(self, file: RawFile, declarations: Declarations) -> Sheet:
         """Return the sheet, or raise `UnreadableSheetError`."""

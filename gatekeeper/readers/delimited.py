@@ -75,9 +75,8 @@ def find_separator(text: str) -> Found:
 
 
 def _names_seen(lines: list[str], separator: str) -> int:
-    """Count field names at the start of a line; a row of column names counts double."""
+    """Count field names at the start of a line, down to a row of column names, which counts double."""
     seen = set()
-    header = 0
     for line in lines:
         first, parted, _ = line.partition(separator)
         if not parted:
@@ -85,9 +84,9 @@ def _names_seen(lines: list[str], separator: str) -> int:
         name = plain_name(first.strip('"'))
         if name in FIELD_NAMES:
             seen.add(name)
-        elif not header and is_header(cell.strip('" ') for cell in line.split(separator)):
-            header = _CLEAR
-    return len(seen) + header
+        elif is_header(cell.strip('" ') for cell in line.split(separator)):
+            return len(seen) + _CLEAR
+    return len(seen)
 
 
 def _no_sheet(text: str) -> UnreadableSheetError:

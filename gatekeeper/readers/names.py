@@ -40,8 +40,13 @@ _MISSPELT = 0.75
 """Likeness (0 to 1) from which a name is taken for a misspelt one: densty and dots, not colour."""
 
 
+_PLAIN_ALREADY = frozenset({*FIELD_NAMES, *TABLE_COLUMNS, ""})
+
+
 def plain_name(text: str) -> str:
     """Return a field's or column's name without case, outer blanks, underscores and a closing colon."""
+    if text in _PLAIN_ALREADY:
+        return text
     return " ".join(text.replace("_", " ").replace("-", " ").split()).casefold().rstrip(": ")
 
 

@@ -31,6 +31,10 @@ _NUMERAL = re.compile(
     r"(?P<exponent>[eE][+−-]?[0-9]{1,3})?"
     r"[ ]*(?P<unit>[^\s0-9.,+−<>-][^0-9]*)?"
 )
+# A number that has one meaning however the file writes its numbers.
+_USUAL = re.compile(
+    r"[+-]?(?:[0-9]{1,9}(?:\.(?:[0-9]{1,2}|[0-9]{4,12}))?|0\.[0-9]{1,12})", re.ASCII
+)
 _NO_READING = re.compile(r"[-–—−_*+.=?#]+")
 _OUT_OF_RANGE = frozenset(
     {"ol", "o.l", "o.l.", "over", "overrange", "over range", "ovr", "hi", "high"}
@@ -81,6 +85,10 @@ class Numerals:
         if found["sign"] in {"-", "−", "–"}:
             value = -value
         return Numeral(value, _bound(found["compare"]), (found["unit"] or "").rstrip())
+
+    def usual(self, text: str) -> float | None:
+        """Return the number when it is written the way nearly all are, None when `read` must look."""
+        return float(text) if _USUAL.fullmatch(text) and not self.bounds else None
 
     def _without_blank_marks(self, word: str) -> str:
         blank_marks = self.thousands_marks - {".", ","}

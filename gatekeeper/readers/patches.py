@@ -33,9 +33,18 @@ class PatchMaker:
         self._remarks = remarks
 
     def make(
-        self, kind: PatchKind, cells: Iterable[Cell], trace: Trace = NOWHERE, separation: str = ""
+        self,
+        kind: PatchKind,
+        cells: Iterable[tuple[str, str, Trace]],
+        trace: Trace = NOWHERE,
+        separation: str = "",
     ) -> Patch | None:
-        """Return the patch, or None when the row holds nothing that could be judged."""
+        """Return the patch, or None when the row holds nothing that could be judged.
+
+        Parameters
+        ----------
+        cells : each a `Cell`, or a plain tuple of the same, which a long table makes in less time
+        """
         found: dict[str, Any] = {}
         refused = set()
         for column, text, place in cells:
@@ -62,7 +71,7 @@ class PatchMaker:
     ) -> Patch | None:
         if "nominal" in refused:
             return None
-        if "nominal" not in found and kind in {PatchKind.TINT, PatchKind.LENGTH}:
+        if "nominal" not in found and (kind is PatchKind.TINT or kind is PatchKind.LENGTH):
             unit = "percent" if kind is PatchKind.TINT else "millimetres"
             self._remarks.problem(
                 f"a {kind} without its nominal value",

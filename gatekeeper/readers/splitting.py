@@ -38,11 +38,13 @@ def rows_of(text: str, separator: str, limits: Declarations) -> Iterator[Row]:
     if stated := STATED_SEPARATOR.match(text):
         text = "\n" * stated[0].count("\n") + text[stated.end() :]
     reader = csv.reader(io.StringIO(text, newline="\n"), delimiter=separator, strict=True)
+    may_be_long = len(text) > limits.max_cell
     line = number = 1
     try:
         for cells in reader:
             if cells:
-                refuse_beyond(line, number, cells, limits)
+                if may_be_long or number > limits.max_rows or len(cells) > limits.max_columns:
+                    refuse_beyond(line, number, cells, limits)
                 yield Row(line, cells)
             number += 1
             line = reader.line_num + 1

@@ -12,7 +12,7 @@ from gatekeeper.readers.names import (
     remark_unknown,
     remark_unknown_patch,
 )
-from gatekeeper.readers.patches import Cell, PatchMaker
+from gatekeeper.readers.patches import PatchMaker
 from gatekeeper.readers.values import READINGS
 from gatekeeper.wording import listing, plain, quoted
 
@@ -40,6 +40,9 @@ class TableReader:
         self._patch = self._columns.pop("patch", None)
         self._separation = self._columns.pop("separation", None)
         self._items = tuple(self._columns.items())
+        self._may_be_cut = [
+            item for item in self._items if grid.splits_at_commas and item[0] in _MAY_BE_CUT
+        ]
         self._rows = table.rows
         if self._patch is None:
             place = grid.trace(table.header.line, 1)
@@ -51,7 +54,7 @@ class TableReader:
         if self._patch is None:
             return found
         for row in self._rows:
-            separation = self._cell(row, self._separation)
+            separation = self._cell(row, self._separation) if self._separation is not None else ""
             if self._is_whole(row, separation):
                 patch = self._patch_of(row, separation)
                 patches = found.setdefault(separation, [])
@@ -87,7 +90,7 @@ class TableReader:
             return None
         width = len(cells)
         named = [
-            Cell(column, text, trace(line, index + 1))
+            (column, text, trace(line, index + 1))
             for column, index in self._items
             if index < width and (text := cells[index].strip())
         ]
@@ -102,10 +105,8 @@ class TableReader:
         if len(cells) > width and any(text.strip() for text in cells[width:]):
             self._too_many(row, separation)
             return False
-        if not self._grid.splits_at_commas:
-            return True
-        for column, index in self._items:
-            if index + 1 < len(cells) and column in _MAY_BE_CUT and _is_cut(cells, column, index):
+        for column, index in self._may_be_cut:
+            if cells[index : index + 1] and cells[index] and _is_cut(cells, column, index):
                 self._cut(row, index, separation)
                 return False
         return True
@@ -152,7 +153,7 @@ def _is_cut(cells: Sequence[str], column: str, index: int) -> bool:
     A nominal is usually a whole number with another number beside it: there only a second half such
     as 05, which no number begins like, gives the cut away.
     """
-    if not _halves(cells, index):
+    if index + 1 >= len(cells) or "." in cells[index + 1] or not _halves(cells, index):
         return False
     after = cells[index + 1].strip()
     return column != "nominal" or (len(after) > 1 and after[0] == "0")

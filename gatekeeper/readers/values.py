@@ -141,32 +141,39 @@ class ValueReader:
 
     def reading(self, column: str, text: str, trace: Trace) -> Number:
         """Return the reading in a column of `READINGS`; it may be a bound."""
-        value, bound, unit = self.numerals.read(text)
-        if self.conventions is not OWN:
-            unit = unit or self.conventions.units.get(column, "")
-        if unit:
-            value = _READING_UNITS[column].to_own(value, unit, text)
-        if self.conventions is not OWN or column == OPACITY:
-            value, bound = self.conventions.applied(column, value, bound)
+        value, bound = self.numerals.usual(text), Bound.EXACT
+        if value is None or self.conventions is not OWN:
+            value, bound = self._converted(column, text)
         attribute = READINGS[column]
         low, high = PLAUSIBLE[attribute]
         if not low <= value <= high:
             _refuse_impossible(attribute, value, text)
         return Number(value, text, trace, bound)
 
+    def _converted(self, column: str, text: str) -> tuple[float, Bound]:
+        value, bound, unit = self.numerals.read(text)
+        if unit := unit or self.conventions.units.get(column, ""):
+            value = _READING_UNITS[column].to_own(value, unit, text)
+        return self.conventions.applied(column, value, bound)
+
     def nominal(self, text: str, trace: Trace, *, of_length: bool) -> Number:
         """Return what a patch should be: millimetres for a length, percent for all others."""
+        value = self.numerals.usual(text)
+        if value is None or self.conventions is not OWN:
+            value = self._nominal_converted(text, of_length=of_length)
+        _refuse_impossible("length_mm" if of_length else "tint", value, text)
+        return Number(value, text, trace)
+
+    def _nominal_converted(self, text: str, *, of_length: bool) -> float:
         value, bound, unit = self.numerals.read(text)
         if bound is not Bound.EXACT:
             raise RefusedValueError(
                 f"{quoted(text)} is a limit, no nominal value", "write a number"
             )
-        unit = unit or self.conventions.units.get("nominal" if of_length else "", "")
-        if unit:
+        if unit := unit or (self.conventions.units.get("nominal", "") if of_length else ""):
             table = units.PATCH_LENGTH if of_length else units.PERCENT
-            value = table.to_own(value, unit, text.strip())
-        _refuse_impossible("length_mm" if of_length else "tint", value, text)
-        return Number(value, text, trace)
+            value = table.to_own(value, unit, text)
+        return value
 
 
 def unit_table(name: str) -> UnitTable | None:
