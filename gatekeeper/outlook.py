@@ -26,6 +26,7 @@ class Waiting:
     reason: str
     due_s: float | None = None  # seconds until it is worth another look; None: when somebody acts
     blocks_sweep: bool = True  # whether a sweep that leaves it has not done its work
+    is_settling: bool = False  # it only needs to be at rest for a while
 
 
 @dataclass(slots=True)

@@ -43,6 +43,8 @@ if TYPE_CHECKING:
 ROOM_TO_SPARE = 20_000_000
 """Free bytes, beside twice the group's own size, below which nothing new is claimed."""
 
+ARRIVING = "still arriving"
+
 log = logging.getLogger(__name__)
 
 
@@ -208,7 +210,10 @@ class Rounds:
         told_apart = self.sorter.sort(folder, group)
         reason, due_s = self._not_yet(workflow, folder, told_apart)
         if reason:
-            outlook.waiting.append(Waiting(workflow or ".", plain(group.hint), reason, due_s))
+            settles = reason.startswith(ARRIVING)
+            outlook.waiting.append(
+                Waiting(workflow or ".", plain(group.hint), reason, due_s, is_settling=settles)
+            )
             return
         try:
             if told_apart.sheets:
@@ -230,12 +235,12 @@ class Rounds:
             str(folder), group, self.clock.monotonic(), whole=told_apart.ends_whole
         )
         if rest_s > 0:
-            return "still arriving: not at rest yet", rest_s
+            return f"{ARRIVING}: not at rest yet", rest_s
         if told_apart.unopened:
             return f"cannot be opened: {plain(told_apart.unopened)}", self.site.settings.rescan_s
         for file in group.files:
             if someone_writes(folder / file.name):
-                return "still arriving: a program has it open for writing", max(self.settler.settle_s, 0.5)
+                return f"{ARRIVING}: a program has it open for writing", max(self.settler.settle_s, 0.5)
         if told_apart.sheets:
             problems = self._rules_in_the_way(workflow, folder, told_apart)
             if problems:

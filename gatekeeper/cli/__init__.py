@@ -1,0 +1,5 @@
+"""The commands: each parses, builds the real tools, calls one function and maps the outcome to an exit code."""
+
+from gatekeeper.cli.entry import main
+
+__all__ = ["main"]

@@ -1,0 +1,42 @@
+"""`gatekeeper` itself and its list of commands."""
+
+from __future__ import annotations
+
+import logging
+import sys
+
+import click
+
+from gatekeeper import __version__
+from gatekeeper.cli.base import run, site_option
+from gatekeeper.cli.judging import check, why
+from gatekeeper.cli.laying import demo, init
+from gatekeeper.cli.looking import doctor, jobs
+from gatekeeper.cli.ruling import rules
+from gatekeeper.cli.working import run_daemon, sweep
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="gatekeeper", message="%(prog)s %(version)s")
+@click.option("-v", "--verbose", is_flag=True, help="Say on standard error what is done.")
+@site_option
+def gatekeeper(verbose: bool) -> None:  # noqa: FBT001 -- a flag
+    """Judge film negatives from their readings before a plate is exposed through them.
+
+    A site is a folder with a site.yaml: --site DIR, else $GATEKEEPER_SITE, else the current folder,
+    else /etc/gatekeeper.
+    """
+    logging.basicConfig(
+        level=logging.INFO if verbose else logging.WARNING,
+        format="%(levelname)s %(message)s",
+        stream=sys.stderr,
+    )
+
+
+for command in (demo, init, run_daemon, sweep, check, why, jobs, rules, doctor):
+    gatekeeper.add_command(command)
+
+
+def main() -> None:
+    """Run the command line."""
+    sys.exit(run(gatekeeper))

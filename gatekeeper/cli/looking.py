@@ -1,0 +1,155 @@
+"""`jobs` and `doctor`: what became of the jobs, and what is wrong with the installation."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+import click
+
+from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
+from gatekeeper.errors import UsageError
+
+if TYPE_CHECKING:
+    from gatekeeper.history.past import JobLine
+    from gatekeeper.show.tables import JobRow
+    from gatekeeper.site import Site
+
+
+@click.command()
+@click.option(
+    "--state", type=click.Choice(["approved", "held", "waiting"]), help="Only jobs in this state."
+)
+@click.option("--since", metavar="WHEN", help="Only jobs filed since a date (2026-11-20) or a span (7d, 12h).")
+@click.option("--workflow", metavar="W", help="Only this workflow.")
+@click.option("--customer", metavar="C", help="Only this customer.")
+@click.option("--limit", type=click.IntRange(min=1), default=100, show_default=True, help="At most so many.")
+@site_option
+@json_option
+def jobs(
+    state: str | None,
+    since: str | None,
+    workflow: str | None,
+    customer: str | None,
+    limit: int,
+    as_json: bool,  # noqa: FBT001
+) -> None:
+    """List jobs, the newest first, and what waits in the drop folders."""
+    from gatekeeper.show.tables import print_jobs
+
+    site = the_site()
+    filed = () if state == "waiting" else _filed(site, state, since, workflow, customer, limit)
+    waiting = [] if state in {"approved", "held"} else _waiting(site, workflow)
+    if as_json:
+        print_json([*({**_line(line)} for line in filed), *waiting])
+        return
+    rows: list[JobRow] = [_row(line) for line in filed] + [_waiting_row(entry) for entry in waiting]
+    print_jobs(console(), rows)
+
+
+def _filed(
+    site: Site,
+    state: str | None,
+    since: str | None,
+    workflow: str | None,
+    customer: str | None,
+    limit: int,
+) -> tuple[JobLine, ...]:
+    from gatekeeper.clock import SystemClock
+    from gatekeeper.history import NoHistoryYetError, read_history
+    from gatekeeper.verdict import Decision
+    from gatekeeper.workshop import history_url
+
+    clock = SystemClock()
+    start = _moment(since, site, clock.now()) if since else None
+    with read_history(history_url(site), base=site.root, site=site.name, clock=clock) as history:
+        try:
+            return history.jobs(
+                state=Decision(state) if state else None,
+                since=start,
+                workflow=workflow,
+                customer=customer,
+                limit=limit,
+            )
+        except NoHistoryYetError:
+            return ()
+
+
+def _moment(text: str, site: Site, now: datetime) -> datetime:
+    span = re.fullmatch(r"([0-9]{1,5})([dh])", text)
+    if span:
+        return now - timedelta(**{"days" if span[2] == "d" else "hours": int(span[1])})
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise UsageError(
+            f"--since {text!r} is neither a date nor a span", do="write 2026-11-20, 7d or 12h"
+        ) from error
+    return moment if moment.tzinfo else moment.replace(tzinfo=site.time_zone)
+
+
+def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:
+    from gatekeeper.present import read_present
+
+    present = read_present(site.state)
+    return [
+        {"state": "waiting", "name": entry.name, "workflow": entry.folder, "reason": entry.reason}
+        for entry in (present.waiting if present else ())
+        if workflow in {None, entry.folder}
+    ]
+
+
+def _line(line: JobLine) -> dict[str, object]:
+    return {
+        "state": line.decision.value,
+        "job": line.job,
+        "workflow": line.workflow,
+        "customer": line.customer,
+        "reason": line.reason,
+        "was": line.was,
+        "arrived": line.arrived_at.isoformat(),
+        "filed": line.filed_at.isoformat(),
+        "printer": line.printer,
+        "film_lot": line.film_lot,
+        "meter": line.meter,
+        "rules_fingerprint": line.rules_fingerprint,
+        "folder": line.folder,
+        "measurements": line.measurements,
+        "ticket": line.ticket,
+    }
+
+
+def _row(line: JobLine) -> JobRow:
+    from gatekeeper.show.tables import JobRow
+
+    held = line.decision.value == "held"
+    reason = line.reason if held else "every limit met"
+    return JobRow("HELD" if held else "approved", line.job, line.workflow, line.customer, reason)
+
+
+def _waiting_row(entry: dict[str, object]) -> JobRow:
+    from gatekeeper.show.tables import JobRow
+
+    return JobRow("waiting", str(entry["name"]), str(entry["workflow"]), "", str(entry["reason"]))
+
+
+@click.command()
+@site_option
+@json_option
+def doctor(as_json: bool) -> None:  # noqa: FBT001
+    """Say what is wrong with this installation and how to mend it.
+
+    Exit status: 0 all is well, 1 something needs a look, 2 could not run.
+    """
+    from gatekeeper.doctor import State, examine
+
+    answers = examine(the_site())
+    if as_json:
+        print_json([answer.as_data() for answer in answers])
+    else:
+        for answer in answers:
+            click.echo(f"{answer.state.value:<7} {answer.subject:<14} {answer.says}")
+            if answer.do:
+                click.echo(f"{'':<23}do: {answer.do}")
+    leave(Exit.OK if all(answer.state is State.OK for answer in answers) else Exit.LOOK)

@@ -1,0 +1,83 @@
+"""`run` and `sweep`: the gate at work."""
+
+from __future__ import annotations
+
+import logging
+from typing import TYPE_CHECKING
+
+import click
+
+from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
+
+if TYPE_CHECKING:
+    from gatekeeper.outlook import Outlook
+
+
+@click.command("run")
+@site_option
+def run_daemon() -> None:
+    """Watch the drop folders and judge what arrives, until stopped (SIGTERM, Ctrl-C)."""
+    from gatekeeper.service import Service
+
+    logging.getLogger("gatekeeper").setLevel(logging.INFO)
+    Service(the_site()).run()
+
+
+@click.command()
+@click.option(
+    "--settle",
+    "settle_s",
+    type=click.FloatRange(min=0),
+    metavar="S",
+    help="Seconds a file must be at rest, in place of the site's own.",
+)
+@site_option
+@json_option
+def sweep(settle_s: float | None, as_json: bool) -> None:  # noqa: FBT001
+    """Judge what lies in the drop folders once, then end.
+
+    Exit status: 0 every job was filed, 1 something still waits, 2 could not run.
+    """
+    from gatekeeper.clock import SystemClock
+    from gatekeeper.room import read_book
+    from gatekeeper.single import only_one
+    from gatekeeper.sweeping import sweep_once
+    from gatekeeper.workshop import rounds_of
+
+    site = the_site()
+    book = read_book(site)
+    with only_one(site.state, site.gate):
+        rounds = rounds_of(site, SystemClock(), lambda: book, settle_s=settle_s)
+        outlook = sweep_once(rounds)
+    if as_json:
+        print_json(_as_data(outlook))
+    else:
+        _print(outlook)
+    leave(Exit.OK if outlook.is_done else Exit.LOOK)
+
+
+def _as_data(outlook: Outlook) -> object:
+    from dataclasses import asdict
+
+    return asdict(outlook)
+
+
+def _print(outlook: Outlook) -> None:
+    from gatekeeper.show.tables import JobRow, print_jobs
+
+    rows = [
+        JobRow(
+            "HELD" if job.decision == "held" else job.decision,
+            job.job,
+            job.workflow,
+            job.customer,
+            job.reason,
+        )
+        for job in outlook.filed
+    ]
+    rows += [
+        JobRow("waiting", entry.name, entry.folder, "", entry.reason) for entry in outlook.waiting
+    ]
+    print_jobs(console(), rows)
+    for alarm in outlook.alarms:
+        click.echo(f"ALARM: {alarm}", err=True)

@@ -1,0 +1,62 @@
+"""Finding a job by its number, where it stands now."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.errors import UsageError
+from gatekeeper.filing.disk import Disk
+from gatekeeper.filing.folder import VERDICT, read_record
+from gatekeeper.filing.names import folder_name
+from gatekeeper.present import read_present
+from gatekeeper.wording import did_you_mean, quoted
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from gatekeeper.site import Site
+    from gatekeeper.verdict_document import VerdictRecord
+
+
+def find_job(site: Site, job: str, workflow: str = "") -> list[VerdictRecord]:
+    """Return the verdict of every job of this number, one a workflow.
+
+    Raises
+    ------
+    UsageError : there is none; says what waits under this name, or names the nearest job
+    """
+    disk = Disk()
+    found: list[VerdictRecord] = []
+    names: list[str] = []
+    for shelf in _shelves(disk, site, workflow):
+        record = read_record(disk, shelf / folder_name(job) / VERDICT)
+        if record:
+            found.append(record)
+        else:
+            names += disk.names(shelf)
+    if found:
+        return found
+    waiting = _waiting(site, job)
+    if waiting:
+        raise UsageError(f"job {quoted(job)} is not filed yet: {waiting}")
+    raise UsageError(
+        f"no job {quoted(job)} stands under approved or held" + (f" in {quoted(workflow)}" if workflow else ""),
+        do=did_you_mean(job, [name for name in names if not name.startswith(".")]),
+    )
+
+
+def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:
+    return [
+        root / name
+        for root in (site.held, site.approved)
+        for name in disk.names(root)
+        if not name.startswith(".") and (not workflow or name == folder_name(workflow))
+    ]
+
+
+def _waiting(site: Site, job: str) -> str:
+    present = read_present(site.state)
+    for entry in present.waiting if present else ():
+        if entry.name.casefold().startswith(job.casefold()):
+            return f"{entry.name} in drop/{entry.folder} {entry.reason}"
+    return ""

@@ -1,0 +1,89 @@
+"""The pure part of the gate alone: files are read and judged where they are; nothing is moved or recorded."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+from gatekeeper.case import Case, JobSheet
+from gatekeeper.clock import SystemClock
+from gatekeeper.errors import UnreadableSheetError, UsageError
+from gatekeeper.filing.disk import Disk, NotPlainFileError, TooLargeError
+from gatekeeper.filing.folder import sha256_of
+from gatekeeper.filing.names import tidy
+from gatekeeper.intake.scan import stem_of
+from gatekeeper.judge import Judgement, judge
+from gatekeeper.readers.choose import read_sheet
+from gatekeeper.readers.interface import RawFile
+from gatekeeper.room import read_book, situation_of
+from gatekeeper.sheet import Problem
+from gatekeeper.yamlfiles.places import BrokenFilesError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from gatekeeper.intake.situation import Situation
+    from gatekeeper.site import Site
+
+
+def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgement]:
+    """Return a judgement for each job that the files name, in the order given.
+
+    Raises
+    ------
+    UsageError : a file is not there, or not a plain file
+    BrokenFilesError : a rule file that governs one of the jobs is broken
+    """
+    situation = situation_of(site, read_book(site))
+    if situation.for_all:
+        raise BrokenFilesError(situation.for_all)
+    jobs: dict[tuple[str, str], list[JobSheet]] = {}
+    for path in files:
+        sheet = _read(path, situation)
+        key = (_job(sheet, path), workflow or _folder_workflow(site, path, sheet))
+        jobs.setdefault(key, []).append(sheet)
+    arrived = SystemClock().now()
+    return [
+        judge(
+            Case("check", job, found_workflow, tuple(sheets), arrived, site.time_zone),
+            situation.library,
+            situation.register,
+        )
+        for (job, found_workflow), sheets in jobs.items()
+    ]
+
+
+def _read(path: Path, situation: Situation) -> JobSheet:
+    name = os.fsdecode(path.name)
+    try:
+        content = Disk().read(path, situation.declarations.max_bytes)
+    except TooLargeError as error:
+        return _sheet(name, b"", Problem(f"the file is too large to be a sheet ({error.strerror})", ""))
+    except NotPlainFileError as error:
+        raise UsageError(f"{path} is not a plain file") from error
+    except OSError as error:
+        raise UsageError(f"{path} cannot be read: {error.strerror}") from error
+    try:
+        sheet = read_sheet(RawFile(name, content), situation.declarations)
+    except UnreadableSheetError as error:
+        return _sheet(name, content, Problem(error.what, error.do))
+    return JobSheet(name, sha256_of(content), "check", sheet)
+
+
+def _sheet(name: str, content: bytes, problem: Problem) -> JobSheet:
+    return JobSheet(name, sha256_of(content), "check", None, problem)
+
+
+def _job(sheet: JobSheet, path: Path) -> str:
+    named = [n.job.value for n in sheet.sheet.negatives if n.job] if sheet.sheet else []
+    return tidy(named[0]) if named else tidy(stem_of(path.name)) or "unnamed"
+
+
+def _folder_workflow(site: Site, path: Path, sheet: JobSheet) -> str:
+    """Return the workflow of the drop folder in which the file lies; elsewhere the sheet must say."""
+    folder = path.absolute().parent
+    if folder.parent == site.drop.absolute():
+        return folder.name
+    named = [n.workflow.value for n in sheet.sheet.negatives if n.workflow] if sheet.sheet else []
+    return named[-1] if named else ""
