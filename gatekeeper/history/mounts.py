@@ -35,7 +35,7 @@ def file_system_of(folder: Path, table: str) -> str:
     return kind
 
 
-def network_file_system(folder: Path, table: Path = TABLE) -> str:
+def network_file_system(folder: Path, table: Path) -> str:
     """Return the kind of network file system that a folder lies on, or "" where it is local.
 
     Where the system shows no table of mounts it cannot be known, and counts as local.

@@ -42,8 +42,8 @@ class JobLine:
 class PastVerdict:
     """A verdict as it was given.
 
-    `arrived` is in UTC, whatever the offset that it was written with. The text of the rules is as it
-    was when rules of this fingerprint were first in force: places in files may have moved since.
+    `arrived` is in UTC, whatever the offset that it was written with. The text of the rules is as
+    it was when rules of this fingerprint were first in force: places in files may have moved since.
     """
 
     line: JobLine

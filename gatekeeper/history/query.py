@@ -172,22 +172,20 @@ class Lookup:
 
     def jobs_with_stem(self, stem: str, *, limit: int = 20) -> tuple[JobLine, ...]:
         """Return the newest verdict of each job with a sheet of exactly this stem, latest first."""
+        # A meter may give all its files one name, so only the latest few are looked at.
         recent = (
-            select(sheets.c.home, func.max(sheets.c.ticket).label("last"))
+            select(sheets.c.home)
             .where(sheets.c.site == self.site, sheets.c.stem == stem)
-            .group_by(sheets.c.home)
-            .order_by(func.max(sheets.c.ticket).desc())
-            .limit(limit)
-            .subquery()
-        )
-        query = (
-            select(verdicts)
-            .join(recent, verdicts.c.home == recent.c.home)
-            .where(verdicts.c.site == self.site, verdicts.c.newest)
-            .order_by(recent.c.last.desc())
+            .order_by(sheets.c.ticket.desc())
+            .limit(10 * limit)
         )
         with self._database.reading() as connection:
-            return tuple(answers.job_line(row) for row in connection.execute(query))
+            homes = list(dict.fromkeys(connection.scalars(recent)))[:limit]
+            query = select(verdicts).where(
+                verdicts.c.site == self.site, verdicts.c.newest, verdicts.c.home.in_(homes)
+            )
+            found = {row.home: answers.job_line(row) for row in connection.execute(query)}
+        return tuple(found[home] for home in homes if home in found)
 
     def counts(self) -> Counts:
         """Return how many jobs are approved and held, by workflow."""

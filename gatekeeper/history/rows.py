@@ -39,7 +39,7 @@ def verdict_row(filed: FiledVerdict) -> Cells:
     """Return the row of `verdicts`, but for what only the database knows."""
     verdict = filed.verdict
     return {
-        "site": filed.site,
+        "site": storable(filed.site),
         "ticket": verdict.ticket,
         "workflow": verdict.workflow,
         "job": verdict.job,

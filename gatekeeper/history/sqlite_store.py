@@ -17,7 +17,7 @@ from sqlalchemy.exc import DBAPIError
 from gatekeeper.history import sqlite, trouble
 from gatekeeper.history.interface import HistoryAwayError
 from gatekeeper.history.migrations import version_of
-from gatekeeper.history.mounts import network_file_system
+from gatekeeper.history.mounts import TABLE, network_file_system
 from gatekeeper.history.schema import VERSION
 
 if TYPE_CHECKING:
@@ -32,10 +32,11 @@ _BESIDE = ("-wal", "-shm")
 class SqliteStore:
     """One file, with SQLite's own two beside it."""
 
-    def __init__(self, file: Path, *, lock_s: float, writable: bool) -> None:
+    def __init__(self, file: Path, *, lock_s: float, writable: bool, mounts: Path = TABLE) -> None:
         self._file = file.absolute()
         self._lock_s = lock_s
         self.writable = writable
+        self._mounts = mounts
         self._opened: tuple[int, int] | None = None  # device and inode
         self.name = str(file)
 
@@ -117,7 +118,7 @@ class SqliteStore:
                 temporary.unlink(missing_ok=True)
 
     def _refuse_network(self) -> None:
-        kind = network_file_system(self._file.parent)
+        kind = network_file_system(self._file.parent, self._mounts)
         if kind:
             raise trouble.on_network(kind, self.name)
 

@@ -39,11 +39,6 @@ def on_network(kind: str, where: str) -> HistoryAwayError:
     return HistoryAwayError(what, where, _LOCAL)
 
 
-def unsafe(what: str, where: str) -> HistoryAwayError:
-    """Return the error for a setting that did not take."""
-    return HistoryAwayError(f"the history would not be safe here: {what}", where, _LOCAL)
-
-
 def gone(where: str) -> HistoryAwayError:
     """Return the error for a file that was deleted or replaced under the program."""
     return HistoryAwayError(

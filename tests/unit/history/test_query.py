@@ -1,0 +1,181 @@
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from sqlalchemy import Engine, event
+
+from gatekeeper.verdict import Decision
+
+HELD, APPROVED = Decision.HELD, Decision.APPROVED
+NINE = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def history(room, make):
+    """Eight jobs, an hour apart, the last filed at 16:00."""
+    history = room.open()
+    history.remember_many(
+        make.filed(
+            f"t00{number}",
+            job=f"J{number}",
+            workflow=("liquid-plate", "screen")[number % 2],
+            customer=("Quillmark Cartons", "Bramble & Finch")[number // 4],
+            decision=HELD if number in {2, 5} else APPROVED,
+            filed_at=NINE + timedelta(hours=number),
+        )
+        for number in range(8)
+    )
+    return history
+
+
+@pytest.mark.parametrize(
+    ("asked", "jobs"),
+    [
+        ({}, "J7 J6 J5 J4 J3 J2 J1 J0"),
+        ({"limit": 3}, "J7 J6 J5"),
+        ({"limit": None}, "J7 J6 J5 J4 J3 J2 J1 J0"),
+        ({"state": HELD}, "J5 J2"),
+        ({"state": APPROVED}, "J7 J6 J4 J3 J1 J0"),
+        ({"workflow": "screen"}, "J7 J5 J3 J1"),
+        ({"customer": "Quillmark Cartons"}, "J3 J2 J1 J0"),
+        ({"since": NINE + timedelta(hours=6)}, "J7 J6"),
+        ({"state": HELD, "customer": "Quillmark Cartons"}, "J2"),
+        ({"state": APPROVED, "customer": "Bramble & Finch", "workflow": "screen"}, "J7"),
+        ({"state": HELD, "workflow": "screen", "since": NINE + timedelta(hours=5)}, "J5"),
+        ({"workflow": "none"}, ""),
+    ],
+)
+def test_jobs_are_found_by_state_time_workflow_and_customer(history, asked, jobs):
+    assert [line.job for line in history.jobs(**asked)] == jobs.split()
+
+
+def test_jobs_are_counted_by_workflow(history):
+    by_workflow = [
+        (count.workflow, count.approved, count.held) for count in history.counts().by_workflow
+    ]
+    assert by_workflow == [("liquid-plate", 3, 1), ("screen", 3, 1)]
+    assert (history.counts().approved, history.counts().held) == (6, 2)
+
+
+def test_counts_equal_what_counting_gives(history, room, make):
+    for ticket, decision in [("t010", HELD), ("t011", APPROVED), ("t012", HELD)]:
+        history.remember(make.filed(ticket, job="J0", decision=decision))
+    counted = dict(room.sql("SELECT decision, count(*) FROM verdicts WHERE newest GROUP BY 1"))
+    assert counted == {"approved": history.counts().approved, "held": history.counts().held}
+
+
+def test_a_job_that_learns_its_workflow_is_counted_once(history, make):
+    place = "held/unsorted/J9"
+    history.remember(make.filed("t020", job="J9", workflow="", folder=place, decision=HELD))
+    history.remember(make.filed("t021", job="J9", workflow="screen", folder=place, decision=HELD))
+    assert [(count.workflow, count.held) for count in history.counts().by_workflow] == [
+        ("", 0),
+        ("liquid-plate", 1),
+        ("screen", 2),
+    ]
+
+
+def test_a_job_is_found_whatever_the_spelling(history):
+    assert [past.line.ticket for past in history.job(" j3 ")] == ["t003"]
+    assert history.job("J33") == ()
+    assert history.negatives("J33") == ()
+
+
+def test_bytes_belong_to_the_job_that_used_them_first(room, make):
+    history = room.open()
+    digest = "a" * 64
+    for ticket, job in [("t001", "first"), ("t002", "second"), ("t003", "first")]:
+        history.remember(_with_sheet(make, ticket, job, make.sheet(ticket, sha256=digest)))
+    known = history.known_digest(digest, other_than_job="second")
+    assert (known.job, known.workflow, known.name, known.ticket) == (
+        "first", "liquid-plate", "1041.csv", "t001",
+    )  # fmt: skip
+    assert history.known_digest(digest, other_than_job="First") is None
+    assert history.known_digest("b" * 64, other_than_job="second") is None
+
+
+def _with_sheet(make, ticket, job, sheet):
+    one = make.filed(ticket, job=job, sheets=())
+    return replace(one, verdict=replace(one.verdict, sheets=(sheet,)))
+
+
+def test_a_ticket_is_known_once_its_verdict_is_recorded(history):
+    assert history.has_ticket("t003")
+    assert not history.has_ticket("t0")
+
+
+def test_a_late_companion_finds_its_jobs_by_the_stem_of_their_sheets(room, make):
+    history = room.open()
+    dropped = {"one": "plate.7.csv", "two": "plate.7.txt", "three": "plate.77.csv"}
+    for number, (job, name) in enumerate(dropped.items()):
+        history.remember(_with_sheet(make, f"t{number}", job, make.sheet(f"t{number}", name)))
+    numbered = make.sheet("t5", "plate.7.2.csv", dropped_as="late/plate.7.csv")
+    history.remember(_with_sheet(make, "t5", "four", numbered))
+    assert [line.job for line in history.jobs_with_stem("plate.7")] == ["four", "two", "one"]
+    assert [line.job for line in history.jobs_with_stem("plate.7", limit=1)] == ["four"]
+    assert history.jobs_with_stem("plate") == ()
+
+
+def test_a_job_moved_from_held_to_approved_is_found_by_stem_in_its_last_state(room, make):
+    history = room.open()
+    history.remember(make.filed("t001", decision=HELD))
+    history.remember(make.filed("t002", was="held"))
+    (line,) = history.jobs_with_stem("1041")
+    assert (line.ticket, line.decision) == ("t002", APPROVED)
+
+
+QUESTIONS = [
+    lambda history: history.jobs(),
+    lambda history: history.jobs(state=HELD),
+    lambda history: history.jobs(state=APPROVED),
+    lambda history: history.jobs(state=HELD, workflow="screen", customer="Q"),
+    lambda history: history.jobs(state=APPROVED, customer="Q", since=NINE),
+    lambda history: history.jobs(workflow="screen", state=APPROVED),
+    lambda history: history.jobs(customer="Q"),
+    lambda history: history.jobs(since=NINE),
+    lambda history: history.known_digest("a" * 64, other_than_job="x"),
+    lambda history: history.has_ticket("t001"),
+    lambda history: history.jobs_with_stem("1041"),
+    lambda history: history.counts(),
+    lambda history: history.head(),
+    lambda history: history.events(after=5),
+    lambda history: history.rule_set("f" * 64),
+]
+
+
+@pytest.mark.parametrize("ask", QUESTIONS)
+def test_every_question_walks_an_index_and_sorts_nothing(history, room, ask):
+    statements = _statements_of(lambda: ask(history))
+    assert statements
+    for statement, values in statements:
+        assert not _slow_steps(room, statement, values)
+
+
+def test_one_job_is_found_by_index_and_only_its_own_rows_are_sorted(history, room):
+    for statement, values in _statements_of(lambda: (history.job("J1"), history.negatives("J1"))):
+        assert not [step for step in _slow_steps(room, statement, values) if "SCAN" in step]
+
+
+def test_telling_of_a_job_walks_an_index_too(history, room, make):
+    for statement, values in _statements_of(lambda: history.remember(make.filed("t100"))):
+        assert not _slow_steps(room, statement, values)
+
+
+def _slow_steps(room, statement, values):
+    plan = [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {statement}", *values)]
+    return [step for step in plan if step.startswith("SCAN") or "TEMP" in step]
+
+
+def _statements_of(act):
+    asked = []
+
+    def keep(_connection, _cursor, statement, parameters, *_):
+        if statement.startswith(("SELECT", "UPDATE")):
+            asked.append((statement, parameters))
+
+    event.listen(Engine, "before_cursor_execute", keep)
+    try:
+        act()
+    finally:
+        event.remove(Engine, "before_cursor_execute", keep)
+    return asked
