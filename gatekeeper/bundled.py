@@ -1,4 +1,4 @@
-"""Where the example site and the demo's sheets are: in the wheel, or beside the package in a checkout."""
+"""Where the example site and the demo's sheets are: in the wheel, or beside the package."""
 
 from __future__ import annotations
 
@@ -20,5 +20,7 @@ def bundled(name: str) -> Path:
         if place.is_dir():
             return place
     raise RoomError(
-        f"this installation lacks its folder {name!r}", where=str(_PACKAGE), do="install gatekeeper again"
+        f"this installation lacks its folder {name!r}",
+        where=str(_PACKAGE),
+        do="install gatekeeper again",
     )

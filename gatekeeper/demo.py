@@ -1,4 +1,4 @@
-"""The demo: an invented plate room, its week of sheets dropped in order, and what becomes of each job."""
+"""The demo: an invented plate room, and what becomes of the sheets of its week."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
 from gatekeeper.room import read_book
-from gatekeeper.show.tables import JobRow, print_jobs
 from gatekeeper.sweeping import sweep_once
 from gatekeeper.workshop import rounds_of
 from gatekeeper.yamlfiles.load import load
@@ -23,10 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from rich.console import Console
-
     from gatekeeper.outlook import FiledJob
-    from gatekeeper.rounds import Rounds
     from gatekeeper.site import Site
 
 MARK = ".gatekeeper-demo"
@@ -45,7 +41,7 @@ class Entry:
 
 
 class DemoClock:
-    """Stands at the moment for which the demo's sheets were written, and moves a second with each look."""
+    """Stands where the demo's sheets were written, and moves a second with each look."""
 
     def __init__(self, start: datetime) -> None:
         self._now = start
@@ -60,29 +56,37 @@ class DemoClock:
         return time.monotonic()
 
 
-def run_demo(root: Path, console: Console) -> None:
-    """Build the site, drop the sheets, run the gate and print the outcome.
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of the demo's sheets, in the order in which they were filed."""
+
+    site: Site
+    filed: tuple[FiledJob, ...]
+
+    def newest(self) -> list[FiledJob]:
+        """Return where each job stands at the end, held ones first."""
+        by_job = {job.job: job for job in self.filed}
+        return sorted(by_job.values(), key=lambda job: (job.decision == "approved", job.job))
+
+
+def run_demo(root: Path) -> Outcome:
+    """Build the site, drop the sheets in their order and run the gate over them.
 
     Raises
     ------
     UsageError : the folder is not empty and no demo of ours
     """
     _clear(root)
-    disk = Disk()
-    site, _ = lay_out(root, disk)
+    site, _ = lay_out(root, Disk())
     (root / MARK).write_text("made by `gatekeeper demo`, which may delete and make it anew\n")
-    start, rounds_of_files = read_table(site)
+    start, drops = read_table(site)
     book = read_book(site)
     rounds = rounds_of(site, DemoClock(start), lambda: book, settle_s=0.0)
-    print_out = console.print
-    print_out(f"{site.name}: an invented plate room, laid out in {root}", markup=False)
     filed: list[FiledJob] = []
-    shown: dict[str, str] = {}
-    for entries in rounds_of_files:
+    for entries in drops:
         _drop(site, entries)
         filed += sweep_once(rounds).filed
-        shown |= {entry.job: entry.shows for entry in entries}
-    _print(console, site, rounds, filed, shown)
+    return Outcome(site, tuple(filed))
 
 
 def read_table(site: Site) -> tuple[datetime, list[list[Entry]]]:
@@ -125,30 +129,3 @@ def _drop(site: Site, entries: list[Entry]) -> None:
         for file in entry.files:
             workflow, name = file.split("/", 1)
             shutil.copyfile(sheets / file, site.drop / workflow / name)
-
-
-def _print(
-    console: Console, site: Site, rounds: Rounds, filed: list[FiledJob], shown: dict[str, str]
-) -> None:
-    newest = {job.job: job for job in filed}
-    console.print(
-        f"{len(filed)} sheets went through the gate; this is where their {len(newest)} jobs stand:\n",
-        markup=False,
-    )
-    rows = [
-        JobRow("HELD" if job.decision == "held" else job.decision, job.job, job.workflow, job.customer, job.reason)
-        for job in sorted(newest.values(), key=lambda job: (job.decision == "approved", job.job))
-    ]
-    print_jobs(console, rows)
-    del shown, rounds
-    held = next((job for job in newest.values() if job.decision == "held"), None)
-    root = site.root
-    console.print("\nlook further", markup=False)
-    if held:
-        console.print(f"  gatekeeper --site {root} why {held.job}", markup=False, soft_wrap=True)
-    for line in (
-        f"gatekeeper --site {root} jobs --state held",
-        f"gatekeeper --site {root} rules show --workflow liquid-plate",
-        f"ls {root}/approved/liquid-plate {root}/held/liquid-plate",
-    ):
-        console.print(f"  {line}", markup=False, soft_wrap=True)

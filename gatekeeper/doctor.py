@@ -46,13 +46,20 @@ class Answer:
 
     def as_data(self) -> dict[str, str]:
         """Return the line for other programs."""
-        return {"state": self.state.value, "subject": self.subject, "says": self.says, "do": self.do}
+        return {
+            "state": self.state.value,
+            "subject": self.subject,
+            "says": self.says,
+            "do": self.do,
+        }
 
 
 def examine(site: Site) -> list[Answer]:
     """Look at everything; one failing look does not hide the others."""
     return [
-        Answer(State.OK, "site", f"{site.name} in {site.root}, time zone {site.settings.time_zone}"),
+        Answer(
+            State.OK, "site", f"{site.name} in {site.root}, time zone {site.settings.time_zone}"
+        ),
         *_folders(site),
         *_filesystems(site),
         *_space(site),
@@ -76,13 +83,16 @@ def _folders(site: Site) -> Iterator[Answer]:
 
 def _permissions(name: str, folder: Path) -> Answer:
     if not folder.is_dir():
-        return Answer(State.BROKEN, name, f"{folder} is not there", "run `gatekeeper init` on the site")
+        return Answer(
+            State.BROKEN, name, f"{folder} is not there", "run `gatekeeper init` on the site"
+        )
     if not os.access(folder, os.R_OK | os.W_OK | os.X_OK):
         owner = folder.stat()
         return Answer(
             State.BROKEN,
             name,
-            f"{folder} cannot be written by user {os.getuid()} (owner {owner.st_uid}, mode {owner.st_mode & 0o777:o})",
+            f"{folder} cannot be written by user {os.getuid()} "
+            f"(owner {owner.st_uid}, mode {owner.st_mode & 0o777:o})",
             "give the gate's user the right to read and write there",
         )
     return Answer(State.OK, name, str(folder))
@@ -96,9 +106,11 @@ def _filesystems(site: Site) -> Iterator[Answer]:
         except OSError:
             return  # said already
     if len(set(devices.values())) == 1:
-        yield Answer(State.OK, "filesystems", "drop, held and approved are one: filing is one rename")
+        yield Answer(
+            State.OK, "filesystems", "drop, held and approved are one: filing is one rename"
+        )
     else:
-        says = "drop, held and approved are not on one filesystem: files are copied, flushed and then removed"
+        says = "drop, held and approved are not one: files are copied, flushed and then removed"
         yield Answer(State.OK, "filesystems", says)
 
 
@@ -109,7 +121,10 @@ def _space(site: Site) -> Iterator[Answer]:
         free = shutil.disk_usage(folder).free
         if free < ROOM_TO_SPARE:
             yield Answer(
-                State.BROKEN, f"space {name}", f"{free // 1_000_000} MB free: nothing new is taken in", "make room"
+                State.BROKEN,
+                f"space {name}",
+                f"{free // 1_000_000} MB free: nothing new is taken in",
+                "make room",
             )
         else:
             yield Answer(State.OK, f"space {name}", f"{free // 1_000_000} MB free")
@@ -119,15 +134,26 @@ def _rules(site: Site) -> Iterator[Answer]:
     try:
         book = read_book(site)
     except OSError as error:
-        yield Answer(State.BROKEN, "rules", f"{error.filename} cannot be read: {error.strerror}", "mend its permissions")
+        yield Answer(
+            State.BROKEN,
+            "rules",
+            f"{error.filename} cannot be read: {error.strerror}",
+            "mend its permissions",
+        )
         return
     for problem in book.problems:
         yield Answer(State.BROKEN, "rules", f"{problem.place} {problem.what}", problem.do)
     workflows, customers = book.library.workflows, book.library.customers
     if not workflows:
-        yield Answer(State.LOOK, "rules", "no workflow is defined: every job is held", "add a file to workflows/")
+        yield Answer(
+            State.LOOK,
+            "rules",
+            "no workflow is defined: every job is held",
+            "add a file to workflows/",
+        )
     elif not book.problems:
-        says = f"{counted(len(workflows), 'workflow')}, {counted(len(customers), 'customer')}, all files good"
+        known = f"{counted(len(workflows), 'workflow')}, {counted(len(customers), 'customer')}"
+        says = f"{known}, all files good"
         yield Answer(State.OK, "rules", says)
 
 
@@ -142,12 +168,22 @@ def _history(site: Site) -> Iterator[Answer]:
         yield Answer(State.OK, "history", "not begun yet")
         return
     except HistoryAwayError as error:
-        yield Answer(State.BROKEN, "history", error.what, error.do or "the gate goes on without it and catches up")
+        yield Answer(
+            State.BROKEN,
+            "history",
+            error.what,
+            error.do or "the gate goes on without it and catches up",
+        )
         return
-    yield Answer(State.OK, "history", f"{counted(counts.approved, 'job')} approved, {counts.held} held")
+    yield Answer(
+        State.OK, "history", f"{counted(counts.approved, 'job')} approved, {counts.held} held"
+    )
     if chain.broken:
         yield Answer(
-            State.BROKEN, "audit chain", str(chain.broken), "somebody changed the history: keep it and ask who"
+            State.BROKEN,
+            "audit chain",
+            str(chain.broken),
+            "somebody changed the history: keep it and ask who",
         )
     else:
         yield Answer(State.OK, "audit chain", "unbroken")
@@ -163,7 +199,9 @@ def _daemon(site: Site) -> Iterator[Answer]:
         yield Answer(State.BROKEN, "daemon", str(error))
         return
     if not running:
-        yield Answer(State.LOOK, "daemon", "not running: nothing is judged", "start it with `gatekeeper run`")
+        yield Answer(
+            State.LOOK, "daemon", "not running: nothing is judged", "start it with `gatekeeper run`"
+        )
         return
     present = read_present(site.state)
     yield Answer(State.OK, "daemon", f"running, last round {present.at}" if present else "running")

@@ -1,4 +1,4 @@
-"""The kinds of trouble, told apart by who must act. Findings are values, not errors; see verdict.py.
+"""The kinds of trouble, told apart by who must act. Findings are values, no errors: verdict.py.
 
 Anything raised that is none of these is a fault of the program: the daemon logs it with its
 traceback and holds the job as not judged.
@@ -7,6 +7,8 @@ traceback and holds the job as not judged.
 from __future__ import annotations
 
 from dataclasses import dataclass
+
+from typing_extensions import override
 
 
 @dataclass(eq=False)
@@ -17,6 +19,7 @@ class GatekeeperError(Exception):
     where: str = ""
     do: str = ""
 
+    @override
     def __str__(self) -> str:
         """Return the message in the order in which a person needs it."""
         parts = [self.what]

@@ -1,4 +1,4 @@
-"""Laying out a site: the example files that are missing, the folders, and the marks that tell them apart.
+"""Laying out a site: the example files, the folders, and the marks that tell roots apart.
 
 Run again on an existing site it adds what is missing and changes nothing that is there.
 """
@@ -57,8 +57,8 @@ def _copy_examples(root: Path, disk: Disk, made: list[str]) -> None:
 
 
 def _folders(site: Site, disk: Disk, made: list[str]) -> None:
-    for folder in ("workflows", "customers", "readers", "register"):
-        _make(site.root / folder, made)
+    for name in ("workflows", "customers", "readers", "register"):
+        _make(site.root / name, made)
     workflows = read_book(site).library.workflows
     for root in (site.drop, site.approved, site.held):
         _make(root, made)

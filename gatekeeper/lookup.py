@@ -40,7 +40,8 @@ def find_job(site: Site, job: str, workflow: str = "") -> list[VerdictRecord]:
     if waiting:
         raise UsageError(f"job {quoted(job)} is not filed yet: {waiting}")
     raise UsageError(
-        f"no job {quoted(job)} stands under approved or held" + (f" in {quoted(workflow)}" if workflow else ""),
+        f"no job {quoted(job)} stands under approved or held"
+        + (f" in {quoted(workflow)}" if workflow else ""),
         do=did_you_mean(job, [name for name in names if not name.startswith(".")]),
     )
 

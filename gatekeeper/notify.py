@@ -8,7 +8,7 @@ import socket
 
 
 def notify(**words: str) -> None:
-    """Send notices such as READY="1", WATCHDOG="1", STATUS="3 jobs filed". Nothing happens outside systemd."""
+    """Send notices such as READY="1" or STATUS="3 jobs filed"; outside systemd nothing happens."""
     address = os.environ.get("NOTIFY_SOCKET", "")
     if not address:
         return

@@ -32,7 +32,7 @@ def write_present(state: Path, present: Present) -> None:
     """Swap the file in whole. It is a screen's help, not a record: it is not flushed."""
     temporary = state / f".{NOW_FILE}.{os.getpid()}"
     temporary.write_text(json.dumps(asdict(present), indent=1) + "\n", encoding="utf-8")
-    os.replace(temporary, state / NOW_FILE)  # noqa: TID251 -- no job is moved here
+    temporary.replace(state / NOW_FILE)
 
 
 def read_present(state: Path) -> Present | None:

@@ -27,7 +27,7 @@ from gatekeeper.upkeep import Upkeep
 from gatekeeper.workshop import PROGRAM, rounds_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from gatekeeper.clock import Clock
@@ -135,7 +135,10 @@ class Service:
             return
         after = {problem.place for problem in self.bookkeeper.problems}
         log.info("rules or register were edited and taken up")
-        document = {"broken": sorted(str(place) for place in after), "mended": sorted(str(place) for place in before - after)}
+        document = {
+            "broken": sorted(str(place) for place in after),
+            "mended": sorted(str(place) for place in before - after),
+        }
         self.rounds.ledger.note(EventKind.RULES, self.site.name, document)
         self.wake()
 
@@ -150,7 +153,7 @@ class Service:
         return [self.site.drop]
 
     def _say(self, outlook: Outlook) -> None:
-        """Tell the log and the screens what has changed; a standing fault is not told again and again."""
+        """Tell log and screens what has changed; a standing fault is not told again and again."""
         broken = tuple(f"{problem.place} {problem.what}" for problem in self.bookkeeper.problems)
         said = (
             tuple((entry.folder, entry.name, entry.reason) for entry in outlook.waiting),
@@ -176,13 +179,13 @@ class Service:
             log.warning("state cannot be written: %s", error.strerror)
 
     def _sign_of_life(self) -> None:
-        """Tell systemd only while every thread is alive: one that died by an exception is silent."""
+        """Tell systemd only while every thread lives: one that died by an exception is silent."""
         if watchdog_interval_s() and self.watcher.is_alive and self.upkeep.is_alive:
             notify(WATCHDOG="1")
 
 
 @contextlib.contextmanager
-def _signals(service: Service) -> object:  # type: ignore[misc]
+def _signals(service: Service) -> Iterator[None]:
     """Turn signals into tokens for as long as the service runs."""
     actions: dict[signal.Signals, Callable[..., None]] = {
         signal.SIGTERM: lambda *_: service.stop(),

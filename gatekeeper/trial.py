@@ -1,4 +1,4 @@
-"""The pure part of the gate alone: files are read and judged where they are; nothing is moved or recorded."""
+"""The pure part of the gate alone: files are judged where they are; nothing moves."""
 
 from __future__ import annotations
 
@@ -59,7 +59,9 @@ def _read(path: Path, situation: Situation) -> JobSheet:
     try:
         content = Disk().read(path, situation.declarations.max_bytes)
     except TooLargeError as error:
-        return _sheet(name, b"", Problem(f"the file is too large to be a sheet ({error.strerror})", ""))
+        return _sheet(
+            name, b"", Problem(f"the file is too large to be a sheet ({error.strerror})", "")
+        )
     except NotPlainFileError as error:
         raise UsageError(f"{path} is not a plain file") from error
     except OSError as error:
@@ -81,7 +83,7 @@ def _job(sheet: JobSheet, path: Path) -> str:
 
 
 def _folder_workflow(site: Site, path: Path, sheet: JobSheet) -> str:
-    """Return the workflow of the drop folder in which the file lies; elsewhere the sheet must say."""
+    """Return the workflow of the drop folder in which the file lies; elsewhere the sheet says."""
     folder = path.absolute().parent
     if folder.parent == site.drop.absolute():
         return folder.name

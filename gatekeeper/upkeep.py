@@ -1,4 +1,7 @@
-"""Scheduled work. A job of the scheduler only puts a token on the queue; the one working thread does the rest."""
+"""Scheduled work. A job of the scheduler only puts a token on the queue.
+
+The one working thread does the rest.
+"""
 
 from __future__ import annotations
 
@@ -15,14 +18,21 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 BEAT_S = 5
-"""Bounds how late a step of the clock or a lost wake-up is noticed, and carries the sign of life (s)."""
+"""Bounds how late a step of the clock is noticed, and carries the sign of life (s)."""
 
 
 class Upkeep:
     """The timetable of a site."""
 
-    def __init__(self, zone: ZoneInfo, *, rescan_s: float, rescan: Callable[[], None], beat: Callable[[], None]) -> None:
-        # Late runs run once, however late: the usual grace of one second loses them with a log line.
+    def __init__(
+        self,
+        zone: ZoneInfo,
+        *,
+        rescan_s: float,
+        rescan: Callable[[], None],
+        beat: Callable[[], None],
+    ) -> None:
+        # Late runs run once, however late: the usual grace of one second loses them.
         defaults = {"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
         self._scheduler = BackgroundScheduler(timezone=zone, job_defaults=defaults)
         self._scheduler.add_job(rescan, "interval", seconds=rescan_s, id="rescan")
@@ -44,4 +54,8 @@ class Upkeep:
         return bool(self._scheduler.running and thread is not None and thread.is_alive())
 
     def _trouble(self, event: JobExecutionEvent) -> None:
-        log.warning("scheduled work %s was missed or failed: %s", event.job_id, getattr(event, "exception", ""))
+        log.warning(
+            "scheduled work %s was missed or failed: %s",
+            event.job_id,
+            getattr(event, "exception", ""),
+        )

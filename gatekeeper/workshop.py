@@ -1,4 +1,4 @@
-"""Puts the real parts together: a site with its book, ledger and rounds, for the daemon and the commands."""
+"""Puts the real parts together: a site with its book, its ledger and its rounds."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def rounds_of(
 
     Parameters
     ----------
-    book : the rules and the register as they are now; asked at each use, so that a reload is taken up
+    book : rules and register as they are now; asked at each use, so that an edit is taken up
     settle_s : rest before a file is taken, in place of the site's own
     """
     disk = disk or Disk()

@@ -1,4 +1,4 @@
-"""The commands: each parses, builds the real tools, calls one function and maps the outcome to an exit code."""
+"""The commands: each parses, calls one function and maps the outcome to an exit code."""
 
 from gatekeeper.cli.entry import main
 

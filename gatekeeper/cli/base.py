@@ -34,7 +34,12 @@ class Exit(IntEnum):
 def site_option(command: Command) -> Command:
     """Accept --site behind the command as well as before it."""
     return click.option(
-        "--site", "stated", metavar="DIR", expose_value=False, callback=_remember_site, help="Folder of the site."
+        "--site",
+        "stated",
+        metavar="DIR",
+        expose_value=False,
+        callback=_remember_site,
+        help="Folder of the site.",
     )(command)
 
 

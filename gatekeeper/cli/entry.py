@@ -20,7 +20,7 @@ from gatekeeper.cli.working import run_daemon, sweep
 @click.version_option(__version__, prog_name="gatekeeper", message="%(prog)s %(version)s")
 @click.option("-v", "--verbose", is_flag=True, help="Say on standard error what is done.")
 @site_option
-def gatekeeper(verbose: bool) -> None:  # noqa: FBT001 -- a flag
+def gatekeeper(verbose: bool) -> None:
     """Judge film negatives from their readings before a plate is exposed through them.
 
     A site is a folder with a site.yaml: --site DIR, else $GATEKEEPER_SITE, else the current folder,

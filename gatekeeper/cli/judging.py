@@ -17,10 +17,12 @@ if TYPE_CHECKING:
 @click.argument(
     "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@click.option("--workflow", default="", metavar="W", help="Workflow, where neither sheet nor folder says.")
+@click.option(
+    "--workflow", default="", metavar="W", help="Workflow, where neither sheet nor folder says."
+)
 @site_option
 @json_option
-def check(files: tuple[Path, ...], workflow: str, as_json: bool) -> None:  # noqa: FBT001
+def check(files: tuple[Path, ...], workflow: str, as_json: bool) -> None:
     """Judge sheets without moving or recording anything; sheets of one job are judged together.
 
     Exit status: 0 approved, 1 held, 2 could not run.
@@ -56,7 +58,7 @@ def _print_reports(judgements: list[Judgement]) -> None:
 @click.option("--workflow", default="", metavar="W", help="Only in this workflow.")
 @site_option
 @json_option
-def why(job: str, workflow: str, as_json: bool) -> None:  # noqa: FBT001
+def why(job: str, workflow: str, as_json: bool) -> None:
     """Say why a job is held or approved, in full, and what to do next."""
     from gatekeeper.lookup import find_job
     from gatekeeper.room import read_book
@@ -66,7 +68,9 @@ def why(job: str, workflow: str, as_json: bool) -> None:  # noqa: FBT001
     site = the_site()
     found = find_job(site, job, workflow)
     if as_json:
-        documents = [to_document(record.verdict, report_sha256=record.report_sha256) for record in found]
+        documents = [
+            to_document(record.verdict, report_sha256=record.report_sha256) for record in found
+        ]
         print_json(documents[0] if len(documents) == 1 else documents)
         return
     workflows = read_book(site).library.workflows

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from gatekeeper.cli.base import console
 
+if TYPE_CHECKING:
+    from gatekeeper.demo import Outcome
+
 
 @click.command()
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 def init(folder: Path) -> None:
-    """Lay out a site in DIR, or add what an existing one lacks. Nothing that is there is changed."""
+    """Lay out a site in DIR, or add what an existing one lacks; what is there stays as it is."""
     from gatekeeper.filing.disk import Disk
     from gatekeeper.layout import lay_out
 
@@ -33,7 +37,31 @@ next
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
 def demo(folder: Path | None) -> None:
-    """Build a demo plate room in DIR (demo-site), run its jobs through the gate and show the result."""
+    """Build a demo plate room in DIR (demo-site), judge its jobs and show the result."""
     from gatekeeper.demo import run_demo
 
-    run_demo(folder or Path("demo-site"), console())
+    _show(run_demo(folder or Path("demo-site")))
+
+
+def _show(outcome: Outcome) -> None:
+    from gatekeeper.show.tables import JobRow, print_jobs
+
+    jobs = outcome.newest()
+    root = outcome.site.root
+    click.echo(f"{outcome.site.name}: an invented plate room, laid out in {root}")
+    click.echo(f"{len(outcome.filed)} sheets went through the gate; its {len(jobs)} jobs now:\n")
+    words = {"held": "HELD"}
+    rows = [
+        JobRow(
+            words.get(job.decision, job.decision), job.job, job.workflow, job.customer, job.reason
+        )
+        for job in jobs
+    ]
+    print_jobs(console(), rows)
+    first_held = next(job.job for job in jobs if job.decision == "held")
+    click.echo(f"""
+look further
+  gatekeeper --site {root} why {first_held}
+  gatekeeper --site {root} jobs --state held
+  gatekeeper --site {root} rules show --workflow liquid-plate
+  ls {root}/approved/liquid-plate {root}/held/liquid-plate""")

@@ -21,10 +21,14 @@ if TYPE_CHECKING:
 @click.option(
     "--state", type=click.Choice(["approved", "held", "waiting"]), help="Only jobs in this state."
 )
-@click.option("--since", metavar="WHEN", help="Only jobs filed since a date (2026-11-20) or a span (7d, 12h).")
+@click.option(
+    "--since", metavar="WHEN", help="Only jobs filed since a date (2026-11-20) or a span (7d, 12h)."
+)
 @click.option("--workflow", metavar="W", help="Only this workflow.")
 @click.option("--customer", metavar="C", help="Only this customer.")
-@click.option("--limit", type=click.IntRange(min=1), default=100, show_default=True, help="At most so many.")
+@click.option(
+    "--limit", type=click.IntRange(min=1), default=100, show_default=True, help="At most so many."
+)
 @site_option
 @json_option
 def jobs(
@@ -33,7 +37,7 @@ def jobs(
     workflow: str | None,
     customer: str | None,
     limit: int,
-    as_json: bool,  # noqa: FBT001
+    as_json: bool,
 ) -> None:
     """List jobs, the newest first, and what waits in the drop folders."""
     from gatekeeper.show.tables import print_jobs
@@ -137,7 +141,7 @@ def _waiting_row(entry: dict[str, object]) -> JobRow:
 @click.command()
 @site_option
 @json_option
-def doctor(as_json: bool) -> None:  # noqa: FBT001
+def doctor(as_json: bool) -> None:
     """Say what is wrong with this installation and how to mend it.
 
     Exit status: 0 all is well, 1 something needs a look, 2 could not run.

@@ -33,7 +33,7 @@ def run_daemon() -> None:
 )
 @site_option
 @json_option
-def sweep(settle_s: float | None, as_json: bool) -> None:  # noqa: FBT001
+def sweep(settle_s: float | None, as_json: bool) -> None:
     """Judge what lies in the drop folders once, then end.
 
     Exit status: 0 every job was filed, 1 something still waits, 2 could not run.

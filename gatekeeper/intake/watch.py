@@ -1,4 +1,7 @@
-"""Watchdog wakes us; it never tells us what to do. One watch a drop folder, not recursive, put up again when it is lost."""
+"""Watchdog wakes us; it never tells us what to do.
+
+One watch a drop folder, not recursive, put up again when it is lost.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import logging
 import os
 from typing import TYPE_CHECKING
 
+from typing_extensions import override
 from watchdog.events import (
     FileClosedEvent,
     FileCreatedEvent,
@@ -28,11 +32,12 @@ _EVENTS: list[type[FileSystemEvent]] = [FileCreatedEvent, FileMovedEvent, FileCl
 
 
 class _Wake(FileSystemEventHandler):
-    """Puts a token on the queue and returns: a slow handler blocks the observer, a raising one ends it."""
+    """Puts a token on the queue: a slow handler blocks the observer, a raising one ends it."""
 
     def __init__(self, wake: Callable[[], None]) -> None:
         self._wake = wake
 
+    @override
     def on_any_event(self, event: FileSystemEvent) -> None:
         """Wake the service, whatever happened."""
         del event
@@ -63,7 +68,7 @@ class Watcher:
         return self._observer.is_alive()
 
     def follow(self, folders: list[Path]) -> None:
-        """Watch just these folders: new ones are added, and one that was removed or replaced is watched anew."""
+        """Watch just these folders; one that was removed or replaced is watched anew."""
         wanted = {str(folder): folder for folder in folders}
         for path in [path for path in self._watches if path not in wanted]:
             self._drop(path)
@@ -72,7 +77,7 @@ class Watcher:
 
     def _follow(self, path: str, folder: Path) -> None:
         try:
-            found = os.stat(folder)
+            found = folder.stat()
             readable = os.access(folder, os.R_OK | os.X_OK)
         except OSError as error:
             self._lost(path, f"cannot be watched: {error.strerror}")
@@ -97,7 +102,7 @@ class Watcher:
         self.troubles.pop(path, None)
 
     def _is_fed(self, watch: ObservedWatch) -> bool:
-        """Whether the thread that feeds this watch is alive: it ends by itself when the folder is removed."""
+        """Whether the thread that feeds this watch lives: it ends when the folder is removed."""
         return any(
             emitter.watch == watch and emitter.is_alive() for emitter in self._observer.emitters
         )
