@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.sheet import NOWHERE, Negative, Sheet, SheetKind
+from gatekeeper.readers.refusal import RefusedValueError
+from gatekeeper.readers.values import words_of
+from gatekeeper.sheet import NOWHERE, Negative, Sheet, SheetKind, Text
 from gatekeeper.wording import listing, quoted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
+    from gatekeeper.readers.particulars import Particulars
     from gatekeeper.readers.remarks import Remarks
-    from gatekeeper.sheet import Text
+    from gatekeeper.sheet import Patch
 
 _SHARED = ("job", "customer", "workflow")
 
@@ -32,6 +35,34 @@ def assembled(
         )
     lone = negatives[0].separation_name if len(negatives) == 1 else ""
     return Sheet(kind, tuple(negatives), remarks.problems(lone), remarks.notes, read_as)
+
+
+def negatives_of(
+    particulars: Particulars, patches: Mapping[str, Sequence[Patch]], remarks: Remarks
+) -> list[Negative]:
+    """Return the negatives of one head: one, or as many as the rows name separations.
+
+    Parameters
+    ----------
+    patches : by the separation that their rows name, without one under the empty name
+    """
+    own = patches.get("", ())
+    found = [
+        particulars.negative(tuple(of_one), separation=separation)
+        for name, of_one in patches.items()
+        if name and (separation := _named(name, remarks))
+    ]
+    if own or not found:
+        found.insert(0, particulars.negative(tuple(own)))
+    return found
+
+
+def _named(name: str, remarks: Remarks) -> Text | None:
+    try:
+        return Text(words_of(name))
+    except RefusedValueError as error:
+        remarks.problem(f"separation: {error.says}", error.do)
+        return None
 
 
 def _remark_equal_separations(negatives: Sequence[Negative], remarks: Remarks) -> None:

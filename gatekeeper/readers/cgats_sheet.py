@@ -22,7 +22,7 @@ import re
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UnreadableSheetError
-from gatekeeper.readers.assembling import assembled
+from gatekeeper.readers.assembling import assembled, negatives_of
 from gatekeeper.readers.cgats import CgatsFile, DataTable, parse
 from gatekeeper.readers.cgats_counts import remark_counts
 from gatekeeper.readers.cgats_names import STANDARD_KEYWORDS
@@ -136,12 +136,7 @@ class _FileReader:
                 Trace(table.line),
             )
             return []
-        own = patches.pop("", [])
-        found = [
-            particulars.negative(tuple(of_one), separation=Text(name))
-            for name, of_one in patches.items()
-        ]
-        return [particulars.negative(tuple(own)), *found] if own or not found else found
+        return negatives_of(particulars, patches, self._remarks)
 
     def _patches(self, table: DataTable, rows: RowReader) -> dict[str, list[Patch]]:
         maker = PatchMaker(self._values, self._remarks)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.cgats_sheet import CgatsReader
 from gatekeeper.readers.delimited import DelimitedReader
+from gatekeeper.readers.json_sheet import JsonReader
 from gatekeeper.readers.profiled import ProfiledReader
 from gatekeeper.wording import plain, quoted
 
@@ -25,7 +26,7 @@ SHEET_ENDINGS = frozenset({".csv", ".tsv", ".it8", ".cgats", ".xlsx", ".xls", ".
 _OF_THE_SITE = ProfiledReader()
 """What the site itself has described outranks all others; an ending alone never leads to it."""
 
-_READERS: tuple[Reader, ...] = (CgatsReader(), DelimitedReader())
+_READERS: tuple[Reader, ...] = (CgatsReader(), JsonReader(), DelimitedReader())
 """Every format, the most telling first."""
 
 

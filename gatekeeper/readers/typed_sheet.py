@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.readers.assembling import assembled
+from gatekeeper.readers.assembling import assembled, negatives_of
 from gatekeeper.readers.grid import Block, Grid, Row, blocks_of
 from gatekeeper.readers.names import FIELD_NAMES, PATCH_WORDS, plain_name, remark_unknown
 from gatekeeper.readers.particulars import Particulars
-from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.readers.table import TableReader
-from gatekeeper.readers.values import words_of
-from gatekeeper.sheet import Negative, Sheet, Text
 from gatekeeper.wording import listing, plain, quoted
 
 if TYPE_CHECKING:
     from gatekeeper.readers.remarks import Remarks
     from gatekeeper.readers.values import ValueReader
-    from gatekeeper.sheet import Patch, Trace
+    from gatekeeper.sheet import Negative, Patch, Sheet, Trace
 
 _NAME_AND_VALUE = 2
 
@@ -31,7 +28,8 @@ def sheet_of(grid: Grid, values: ValueReader, remarks: Remarks, read_as: str) ->
         particulars = Particulars(values, remarks, above)
         for row in block.head:
             _give(row, particulars, grid, remarks)
-        negatives += _negatives_of(block, particulars, grid, values, remarks)
+        patches = _patches_of(block, grid, values, remarks)
+        negatives += negatives_of(particulars, patches, remarks)
         above = particulars
     kind = above.kind if above else None
     return assembled(kind, negatives, remarks, read_as)
@@ -86,28 +84,12 @@ def _remark_too_many(name: str, rest: list[str], grid: Grid, line: int, remarks:
     remarks.problem(says, do, grid.trace(line, 2))
 
 
-def _negatives_of(
-    block: Block, particulars: Particulars, grid: Grid, values: ValueReader, remarks: Remarks
-) -> list[Negative]:
-    """Return the block's negatives: one, or as many as its column of separations names."""
-    by_separation: dict[str, list[Patch]] = {}
+def _patches_of(
+    block: Block, grid: Grid, values: ValueReader, remarks: Remarks
+) -> dict[str, list[Patch]]:
+    """Return the patches of all the block's tables by the separation that their rows name."""
+    found: dict[str, list[Patch]] = {}
     for table in block.tables:
         for name, patches in TableReader(table, grid, values, remarks).patches().items():
-            by_separation.setdefault(name, []).extend(patches)
-    own = by_separation.pop("", [])
-    negatives = [
-        particulars.negative(tuple(patches), separation=separation)
-        for name, patches in by_separation.items()
-        if (separation := _named(name, remarks))
-    ]
-    if own or not negatives:
-        negatives.insert(0, particulars.negative(tuple(own)))
-    return negatives
-
-
-def _named(name: str, remarks: Remarks) -> Text | None:
-    try:
-        return Text(words_of(name))
-    except RefusedValueError as error:
-        remarks.problem(f"separation: {error.says}", error.do)
-        return None
+            found.setdefault(name, []).extend(patches)
+    return found
