@@ -138,11 +138,7 @@ def to_bytes(verdict: Verdict, *, report_sha256: str | None = None) -> bytes:
 
 def _shown_or_escaped(match: re.Match[str]) -> str:
     character = match.group()
-    if character.isprintable():
-        return character
-    if character == "\x7f":  # JSON allows it bare, so the encoder never escapes it
-        return "\\u007f"
-    return json.dumps(character)[1:-1]
+    return character if character.isprintable() else json.dumps(character)[1:-1]
 
 
 def from_bytes(data: bytes) -> VerdictRecord:

@@ -82,6 +82,8 @@ def test_figures_carry_digits_units_and_direction(changes, measured, asked, off)
 def test_a_tolerance_is_said_around_its_nominal():
     figures = figures_of(TINT)
     assert (figures.measured, figures.asked, figures.off) == ("52.04 %", "50 +/- 2.0 %", "0.04 %")
+    thin = dataclasses.replace(TINT, measured=47.9996, off=0.0004)
+    assert figures_of(thin).measured == "47.9996 %"
     unread = dataclasses.replace(TINT, measured=None)
     assert figures_of(unread).asked == "50 +/- 2.0 %"
 

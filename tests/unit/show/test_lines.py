@@ -34,7 +34,9 @@ def test_no_text_is_counted_narrower_than_a_terminal_library_counts_it(line):
         ("\uff21", 2),  # UAX 11: F, a full-width letter
         ("ｱ", 1),  # UAX 11: H, half width
         ("e\u0301", 1),  # e and a combining accent
+        ("a\u20dd", 1),  # a letter and the circle round it
         ("☺\ufe0f", 2),
+        ("\u0378", 2),  # not assigned: may be anything, so room for a wide one
     ],
 )
 def test_known_widths(line, width):
@@ -79,6 +81,10 @@ def test_a_table_never_grows_wider_than_the_page_and_loses_no_letter(rows):
     assert sorted("".join("".join(lines).split())) == sorted(
         "".join("".join("".join(row) for row in rows).split())
     )
+
+
+def test_a_table_of_nothing_is_nothing():
+    assert table([]) == []
 
 
 def test_only_the_widest_column_of_a_table_wraps():

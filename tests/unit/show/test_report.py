@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gatekeeper.show import report
-from gatekeeper.show.facts import HOLDING, MAY_BE_PLATED, NO_REASON, facts_of
+from gatekeeper.show.facts import HOLDING, MAY_BE_PLATED, NO_REASON, facts_of, one_line
 from gatekeeper.show.lines import WIDTH, columns
 from gatekeeper.show.report import report_text
 from gatekeeper.show.steps import LONGEST, merged_steps
@@ -87,6 +87,7 @@ def test_a_held_job_without_any_reason_says_that_something_is_wrong(gold_verdict
     silent = dataclasses.replace(gold_verdict("approved"), decision=Decision.HELD)
     text = " ".join(report_text(silent).split())
     assert NO_REASON in text
+    assert one_line(silent) == NO_REASON
     assert "no finding answers it" in text
 
 
@@ -127,6 +128,13 @@ def test_steps_are_merged_in_the_order_of_the_bench_with_their_reasons():
         ("Measure again.", "", (1, 2)),
         ("Print again.", "", (1,)),
     ]
+
+
+def test_a_step_that_two_findings_place_differently_is_done_at_the_earlier_place():
+    late, early = Step(30, "Measure again."), Step(10, "Measure again.")
+    findings = [asks(Outcome.HOLD, late, CLEAN), asks(Outcome.HOLD, early)]
+    merged = merged_steps(findings, findings)
+    assert [step.says for step in merged] == ["Measure again.", "Clean it."]
 
 
 def test_cautions_of_equal_steps_are_all_kept_once():
