@@ -10,7 +10,7 @@ import hashlib
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Row, insert, select
+from sqlalchemy import Row, bindparam, insert, select
 
 from gatekeeper.history.canonical import canonical, storable, utc_text
 from gatekeeper.history.past import Break, ChainReport, Event
@@ -26,6 +26,10 @@ START = "0" * 64
 """Stands where the first event has nothing before it."""
 
 _FIELDS = tuple(column for column in events.columns if column.name != "site")
+_BACKWARDS = (
+    select(*_FIELDS).where(events.c.site == bindparam("site")).order_by(events.c.sequence.desc())
+)
+_APPEND = insert(events)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +55,7 @@ def seal(site: str, event: Event) -> str:
 
 def last(connection: Connection, site: str) -> Event | None:
     """Return the newest event of a site."""
-    query = select(*_FIELDS).where(events.c.site == site)
-    row = connection.execute(query.order_by(events.c.sequence.desc()).limit(1)).first()
+    row = connection.execute(_BACKWARDS.limit(1), {"site": site}).first()
     return None if row is None else _event(row)
 
 
@@ -69,14 +72,13 @@ def append(connection: Connection, site: str, happening: Happening) -> Event:
         sha256="",
     )
     event = replace(unsealed, sha256=seal(site, unsealed))
-    connection.execute(insert(events).values(site=site, **asdict(event)))
+    connection.execute(_APPEND, {"site": site, **asdict(event)})
     return event
 
 
 def end_is_sound(connection: Connection, site: str) -> bool:
     """Whether the last two events hold together: quick enough for every start."""
-    query = select(*_FIELDS).where(events.c.site == site)
-    rows = connection.execute(query.order_by(events.c.sequence.desc()).limit(2)).all()
+    rows = connection.execute(_BACKWARDS.limit(2), {"site": site}).all()
     if not rows:
         return True
     tail = [_event(row) for row in reversed(rows)]

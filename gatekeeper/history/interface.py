@@ -25,6 +25,10 @@ class NoHistoryYetError(HistoryAwayError):
     """There is nothing to look into: no history has been begun here."""
 
 
+class UnrecordableError(HistoryAwayError):
+    """One verdict cannot be a row, now or later; the history itself is well."""
+
+
 class EventKind(StrEnum):
     """What the audit chain tells of."""
 

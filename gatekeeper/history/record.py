@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import cache
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import and_, insert, select, update
+from sqlalchemy import bindparam, insert, select, update
 
 from gatekeeper.history import chain, rows, trouble
+from gatekeeper.history.bulk import insert_many
 from gatekeeper.history.interface import EventKind
 from gatekeeper.history.query import Lookup
 from gatekeeper.history.schema import (
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-    from sqlalchemy import Connection, RowMapping, Table
+    from sqlalchemy import Connection, RowMapping, Select, Table
 
     from gatekeeper.history.interface import FiledVerdict
     from gatekeeper.history.past import Event
@@ -44,7 +46,13 @@ class History(Lookup):
         return self._database.begun
 
     def remember(self, filed: FiledVerdict) -> None:
-        """Record one filed verdict, durably. A ticket that is known already changes nothing."""
+        """Record one filed verdict, durably. A ticket that is known already changes nothing.
+
+        Raises
+        ------
+        UnrecordableError : it can never be a row: a fault of the program, trying again is no use
+        HistoryAwayError : it is not recorded, or the file that it was recorded in has gone
+        """
         self.remember_many([filed])
 
     def remember_many(self, filed: Iterable[FiledVerdict]) -> None:
@@ -52,7 +60,7 @@ class History(Lookup):
         prepared = [_prepare(one) for one in filed]
         with self._database.writing() as connection:
             for one in prepared:
-                if not _is_known(connection, one.verdict):
+                if connection.execute(_KNOWN, one.key).first() is None:
                     _record(connection, one, chain.Happening(self._database.now(), *one.event))
 
     def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> Event:
@@ -64,6 +72,32 @@ class History(Lookup):
     def backup(self, target: Path) -> None:
         """Write a consistent, durable copy to a new file; it appears whole or not at all."""
         self._database.copy_to(target)
+
+
+# Statements are built once: for a single row, building costs more than running.
+
+
+def _row_of(table: Table, wanted: str, *key: str) -> Select[tuple[Any, ...]]:
+    conditions = (table.c[name] == bindparam(name) for name in key)
+    return select(*(table.c[name] for name in wanted.split())).where(*conditions)
+
+
+_insert_into = cache(insert)
+_LINK = insert(judged)
+_KNOWN = _row_of(verdicts, "id", "site", "ticket")
+_NEWEST = _row_of(verdicts, "id ticket site workflow decision", "site", "home").where(
+    verdicts.c.newest
+)
+_NOT_NEWEST = update(verdicts).where(verdicts.c.id == bindparam("former")).values(newest=False)
+_SHEET = _row_of(sheets, "id", "site", "ticket", "name")
+_NEGATIVES = _row_of(negatives, "position", "sheet_id").limit(1)
+_RULES = _row_of(rule_sets, "first_seen", "site", "fingerprint")
+_TALLY_KEY = ("site", "workflow", "decision")
+_TALLY = (
+    update(tallies)
+    .where(*(tallies.c[name] == bindparam(f"of_{name}") for name in _TALLY_KEY))
+    .values(jobs=tallies.c.jobs + bindparam("change"))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +117,11 @@ class _Prepared:
     sheets: tuple[_SheetRows, ...]
     findings: list[Cells]
     rules_text: str
+
+    @property
+    def key(self) -> Cells:
+        """What makes a verdict this one."""
+        return {"site": self.verdict["site"], "ticket": self.verdict["ticket"]}
 
 
 def _prepare(filed: FiledVerdict) -> _Prepared:
@@ -112,13 +151,6 @@ def _prepare(filed: FiledVerdict) -> _Prepared:
     )
 
 
-def _is_known(connection: Connection, row: Cells) -> bool:
-    query = select(verdicts.c.id).where(
-        verdicts.c.site == row["site"], verdicts.c.ticket == row["ticket"]
-    )
-    return connection.execute(query).first() is not None
-
-
 def _record(connection: Connection, one: _Prepared, happening: chain.Happening) -> None:
     row = one.verdict
     event = chain.append(connection, row["site"], happening)
@@ -126,7 +158,9 @@ def _record(connection: Connection, one: _Prepared, happening: chain.Happening) 
     verdict_id = _insert(
         connection, verdicts, {**row, "sequence": event.sequence, "newest": is_newest}
     )
-    _insert_all(connection, findings, one.findings, {"verdict_id": verdict_id})
+    insert_many(
+        connection, findings, [{**finding, "verdict_id": verdict_id} for finding in one.findings]
+    )
     links = [
         {
             "verdict_id": verdict_id,
@@ -137,7 +171,8 @@ def _record(connection: Connection, one: _Prepared, happening: chain.Happening) 
         }
         for position, sheet in enumerate(one.sheets)
     ]
-    _insert_all(connection, judged, links, {})
+    if links:
+        connection.execute(_LINK, links)
     _keep_rules(connection, row, one.rules_text)
 
 
@@ -146,65 +181,53 @@ def _replace_newest(connection: Connection, row: Cells) -> bool:
 
     A catch-up may bring verdicts in any order; tickets say which is later, clocks do not.
     """
-    query = select(
-        verdicts.c.id, verdicts.c.ticket, verdicts.c.site, verdicts.c.workflow, verdicts.c.decision
-    ).where(verdicts.c.site == row["site"], verdicts.c.home == row["home"], verdicts.c.newest)
-    former = connection.execute(query).first()
+    former = connection.execute(_NEWEST, {name: row[name] for name in ("site", "home")}).first()
     if former is not None:
         if former.ticket > row["ticket"]:
             return False
-        connection.execute(update(verdicts).where(verdicts.c.id == former.id).values(newest=False))
+        connection.execute(_NOT_NEWEST, {"former": former.id})
         _tally(connection, former._mapping, -1)  # noqa: SLF001 -- public in spite of its name
     _tally(connection, row, +1)
     return True
 
 
 def _tally(connection: Connection, row: Cells | RowMapping, change: int) -> None:
-    key = {name: row[name] for name in ("site", "workflow", "decision")}
-    matches = and_(*(tallies.c[name] == value for name, value in key.items()))
-    statement = update(tallies).where(matches).values(jobs=tallies.c.jobs + change)
-    if connection.execute(statement).rowcount == 0:
-        connection.execute(insert(tallies), {**key, "jobs": change})
+    key = {f"of_{name}": row[name] for name in _TALLY_KEY}
+    if connection.execute(_TALLY, {**key, "change": change}).rowcount == 0:
+        first = {name: row[name] for name in _TALLY_KEY}
+        connection.execute(_insert_into(tallies), {**first, "jobs": change})
 
 
 def _sheet_id(connection: Connection, sheet: _SheetRows) -> int:
     """Return the id of a sheet; it is recorded, and its readings are, when they are met first."""
-    query = select(sheets.c.id).where(
-        *(sheets.c[name] == sheet.sheet[name] for name in ("site", "ticket", "name"))
-    )
-    known: int | None = connection.scalar(query)
+    key = {name: sheet.sheet[name] for name in ("site", "ticket", "name")}
+    known: int | None = connection.scalar(_SHEET, key)
     sheet_id = _insert(connection, sheets, sheet.sheet) if known is None else known
     # A verdict that was found decided after a crash comes without readings; the next on the same
     # job brings them.
     if sheet.negatives and (known is None or not _has_negatives(connection, sheet_id)):
-        _insert_all(connection, negatives, sheet.negatives, {"sheet_id": sheet_id})
-        _insert_all(connection, readings, sheet.readings, {"sheet_id": sheet_id})
+        own = {"sheet_id": sheet_id}
+        connection.execute(_insert_into(negatives), [{**row, **own} for row in sheet.negatives])
+        insert_many(connection, readings, [{**row, **own} for row in sheet.readings])
     return sheet_id
 
 
 def _has_negatives(connection: Connection, sheet_id: int) -> bool:
-    query = select(negatives.c.position).where(negatives.c.sheet_id == sheet_id).limit(1)
-    return connection.execute(query).first() is not None
+    return connection.execute(_NEGATIVES, {"sheet_id": sheet_id}).first() is not None
 
 
 def _keep_rules(connection: Connection, row: Cells, text: str) -> None:
     if not text:
         return
     key = {"site": row["site"], "fingerprint": row["rules_fingerprint"]}
-    query = select(rule_sets.c.first_seen).where(
-        *(rule_sets.c[name] == value for name, value in key.items())
-    )
-    if connection.execute(query).first() is None:
-        connection.execute(insert(rule_sets), {**key, "text": text, "first_seen": row["filed_at"]})
+    if connection.execute(_RULES, key).first() is None:
+        connection.execute(
+            _insert_into(rule_sets), {**key, "text": text, "first_seen": row["filed_at"]}
+        )
 
 
 def _insert(connection: Connection, table: Table, row: Cells) -> int:
-    key = connection.execute(insert(table), row).inserted_primary_key
+    key = connection.execute(_insert_into(table), row).inserted_primary_key
     if key is None:
         raise TypeError(table.name)
     return int(key[0])
-
-
-def _insert_all(connection: Connection, table: Table, many: list[Cells], same: Cells) -> None:
-    if many:
-        connection.execute(insert(table), [{**row, **same} for row in many])

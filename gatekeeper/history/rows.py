@@ -1,6 +1,6 @@
 """A filed verdict as the rows that it becomes. Pure: no database is asked here.
 
-Errors   `HistoryAwayError` for what cannot be a row, before anything of it is written.
+Errors   `UnrecordableError` for what cannot be a row, before anything of it is written.
 """
 
 from __future__ import annotations

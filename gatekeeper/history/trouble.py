@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from gatekeeper.history.interface import HistoryAwayError, NoHistoryYetError
+from gatekeeper.history.interface import HistoryAwayError, NoHistoryYetError, UnrecordableError
 
 _PLACE = "write history: sqlite:///state/history.sqlite in site.yaml"
 _LOCAL = "give the history a place on a local disk in site.yaml"
@@ -82,9 +82,9 @@ def not_understood(what: str, where: str) -> HistoryAwayError:
     )
 
 
-def unrecordable(subject: str, what: str) -> HistoryAwayError:
+def unrecordable(subject: str, what: str) -> UnrecordableError:
     """Return the error for a verdict that no row can hold."""
-    return HistoryAwayError(
+    return UnrecordableError(
         f"cannot be recorded: {subject} {what}",
         do="the job is filed and its folder is the record; report this as a fault of the program",
     )

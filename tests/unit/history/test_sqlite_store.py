@@ -284,6 +284,7 @@ def test_who_looks_sees_what_was_just_recorded(room, make):
     ("url", "says"),
     [
         ("sqlite://", "cannot be kept in"),
+        ("sqlite:///", "cannot be kept in"),
         ("sqlite:///:memory:", "cannot be kept in"),
         ("mysql://room:secret@pc/history", "cannot be kept in"),
         ("somewhere with secret", "is not one"),
