@@ -2,14 +2,13 @@
 
     claim → read → bench → judge → decide → file → record → clean
 
-Every step may be repeated after a crash at any of its lines. Where a ticket goes on is looked up in the state table
-(`filing/states.py`); once it is decided, nothing is read or judged again.
+Every step may be repeated after a crash at any of its lines. Where a ticket goes on is looked up in
+the state table (`filing/states.py`); once it is decided, nothing is read or judged again.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import TYPE_CHECKING, Protocol
 
 from gatekeeper.errors import RoomError, RulesError
@@ -34,10 +33,10 @@ if TYPE_CHECKING:
 
 
 class Record(Protocol):
-    """Where verdicts are remembered. If it fails, the outcome stands: the job folder is the record."""
+    """Where verdicts are remembered. If it fails, the outcome stands: job folders are records."""
 
     def job_of_digest(self, sha256: str, *, other_than: str) -> str:
-        """Return another job that was judged by the same bytes, empty when there is none or nobody knows."""
+        """Return another job that was judged by the same bytes, empty where none is known."""
         ...
 
     def remember(self, filed: Path, sheets: Mapping[str, Sheet] | None) -> None:
@@ -47,18 +46,19 @@ class Record(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Tools:
-    """What the gate works with; real ones are made by the service and the commands, others by tests."""
+    """What the gate works with; the service and the commands make real ones, tests make others."""
 
     disk: Disk
     clock: Clock
     situation: Situation  # rules, register, declarations and site as they are now
     record: Record
-    stuck: dict[tuple[str, str], str] = field(default_factory=dict)  # (workflow, folder) → earlier ticket
+    # (workflow, folder) → earlier ticket
+    stuck: dict[tuple[str, str], str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Passed:
-    """A ticket that is done: where its job stands, and a further ticket if the original changed meanwhile."""
+    """A ticket that is done: where its job stands, and a further one if the original changed."""
 
     folder: Path
     further: tuple[Desk, ...] = ()
@@ -71,8 +71,8 @@ def pass_gate(
 
     Parameters
     ----------
-    is_new_start : the first time that this run of the program works on the ticket; such starts are counted
-    fault : what failed inside the program when it read this sheet; it is then held without being read again
+    is_new_start : whether this run of the program begins on the ticket; such starts are counted
+    fault : what failed inside the program when it read this sheet; it is then held unread
 
     Raises
     ------
@@ -96,7 +96,7 @@ def pass_gate(
 
 
 def judge_on_bench(desk: Desk, tools: Tools, *, is_new_start: bool, fault: str) -> dict[str, Sheet]:
-    """Read the claimed sheet, take its job to the bench, judge it there, write the decision; return its sheets."""
+    """Read the claimed sheet, judge its job on the bench, write the decision; return its sheets."""
     number = attempts.count_attempt(tools.disk, desk) if is_new_start else 0
     try:
         read = read_claimed(tools.disk, desk, tools.situation, attempt=number, fault=fault)
@@ -105,10 +105,12 @@ def judge_on_bench(desk: Desk, tools: Tools, *, is_new_start: bool, fault: str) 
         _require_free(name, desk, tools)
         on_bench = _lay_on_bench(desk, tools, read, name)
         used_for = tools.record.job_of_digest(read.sha256, other_than=name.job)
-        case = case_of(tools.disk, desk, tools.situation, read, name, on_bench, used_for)
+        case = case_of(
+            tools.disk, desk, tools.situation, read, name, on_bench=on_bench, used_for=used_for
+        )
         judgement = judge(case, tools.situation.library, tools.situation.register)
     except (RulesError, RoomError, OSError):
-        if number:  # this start ended in good order: it is not one that reading the sheet brought down
+        if number:  # this start ended in good order: reading the sheet did not bring it down
             attempts.forget_attempt(tools.disk, desk, number)
         raise
     report = report_text(judgement.verdict, title=judgement.title)
@@ -117,7 +119,7 @@ def judge_on_bench(desk: Desk, tools: Tools, *, is_new_start: bool, fault: str) 
 
 
 def _require_free(name: JobName, desk: Desk, tools: Tools) -> None:
-    """Raise while an earlier ticket has this job on its bench: tickets of one job are worked in order."""
+    """Raise while an earlier ticket has this job on its bench: tickets of a job go in order."""
     earlier = tools.stuck.get((name.workflow, name.folder), desk.ticket.id)
     if earlier < desk.ticket.id:
         raise RoomError(
@@ -133,10 +135,10 @@ def _lay_on_bench(desk: Desk, tools: Tools, read: ReadSheet, name: JobName) -> O
 
 
 def clean(desk: Desk, tools: Tools, filed: Path) -> tuple[Desk, ...]:
-    """Clear the work away; an original that changed after it was read becomes a ticket of its own."""
+    """Clear the work away; an original that changed after it was read becomes another ticket."""
     further = []
     for original in moves.changed_originals(tools.disk, desk, filed):
-        now: datetime = tools.clock.now()
+        now = tools.clock.now()
         further.append(
             claiming.reclaim_changed(
                 tools.disk, desk, original, new_id(now), now.isoformat(timespec="seconds")

@@ -1,6 +1,7 @@
 """Filed jobs into the history, and what could not be told into an outbox until it can.
 
-The history is never in the path of a decision: while it is away the gate goes on, and catches up in order, once.
+The history is never in the path of a decision: while it is away the gate goes on, and catches up in
+order, once.
 """
 
 from __future__ import annotations
@@ -47,7 +48,7 @@ class Ledger:
     _has_outbox: bool = field(default=True, init=False)
 
     def job_of_digest(self, sha256: str, *, other_than: str) -> str:
-        """Return another job that was judged by the same bytes, empty when there is none or nobody knows."""
+        """Return another job that was judged by the same bytes, empty where none is known."""
         try:
             known = self.history.known_digest(sha256, other_than_job=other_than)
         except HistoryAwayError as error:
@@ -56,7 +57,7 @@ class Ledger:
         return known.job if known else ""
 
     def folders_with_stem(self, stem: str) -> list[tuple[str, str]]:
-        """Return (workflow, job) of jobs whose sheets were dropped under this stem, newest first."""
+        """Return (workflow, job) of jobs whose sheets were dropped under a stem, newest first."""
         try:
             lines = self.history.jobs_with_stem(stem)
         except HistoryAwayError as error:
@@ -84,11 +85,18 @@ class Ledger:
             log.warning("not in the history: %s %s", kind.value, subject)
 
     def catch_up(self) -> None:
-        """Tell the history what it missed, oldest first. Raises `HistoryAwayError` while it is away."""
+        """Tell the history what it missed, oldest first.
+
+        Raises
+        ------
+        HistoryAwayError : it is still away
+        """
         if not self._has_outbox:
             return
         for name in self.disk.names(self.outbox):
-            folder = self.root / self.disk.read(self.outbox / name, 100_000).decode("utf-8", "surrogateescape")
+            folder = self.root / self.disk.read(self.outbox / name, 100_000).decode(
+                "utf-8", "surrogateescape"
+            )
             if self.disk.is_folder(folder):
                 self.history.remember(self._filed_verdict(folder, {}))
             self.disk.unlink(self.outbox / name)
@@ -113,7 +121,9 @@ class Ledger:
         self._has_outbox = True
 
     def _relative(self, folder: Path) -> str:
-        return str(folder.relative_to(self.root)) if folder.is_relative_to(self.root) else str(folder)
+        return (
+            str(folder.relative_to(self.root)) if folder.is_relative_to(self.root) else str(folder)
+        )
 
     def _filed_verdict(self, folder: Path, sheets: Mapping[str, Sheet]) -> FiledVerdict:
         record = read_record(self.disk, folder / VERDICT)
@@ -151,4 +161,3 @@ def readings_of(sheet: Sheet) -> tuple[Reading, ...]:
         for number, negative in enumerate(sheet.negatives)
         for entry in measure(negative).patches
     )
-

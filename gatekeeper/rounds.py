@@ -1,7 +1,7 @@
 """One round over the drop folders: finish what was begun, take what is at rest, say what waits.
 
-`sweep` goes one round, the daemon goes round whenever something wakes it. One job's failure is that job's: a round
-never ends early because of one file.
+`sweep` goes one round, the daemon goes round whenever something wakes it. One job's failure is that
+job's: a round never ends early because of one file.
 """
 
 from __future__ import annotations
@@ -112,9 +112,7 @@ class Rounds:
 
     # -- what was begun -----------------------------------------------------------------------
 
-    def _finish_begun(
-        self, folders: dict[str, Path], tools: Tools, outlook: Outlook
-    ) -> None:
+    def _finish_begun(self, folders: dict[str, Path], tools: Tools, outlook: Outlook) -> None:
         desks: list[Desk] = []
         for workflow, folder in folders.items():
             try:
@@ -146,12 +144,7 @@ class Rounds:
             self._waits(desk, tools, outlook, _words(error), self.site.settings.rescan_s)
         except Exception:
             log.exception("a fault of the program while working on %s", plain(ticket.sheet.name))
-            if ticket.id in self._faults:
-                outlook.alarms.append(f"{plain(ticket.sheet.name)} fails inside the program; see the log")
-                self._waits(desk, tools, outlook, "fails inside the program; see the log", None)
-                return
-            self._faults[ticket.id] = "the program failed on this sheet; the log says how"
-            self._work(desk, tools, outlook)
+            self._failed(desk, tools, outlook)
         else:
             self._begun.discard(ticket.id)
             self._faults.pop(ticket.id, None)
@@ -159,6 +152,17 @@ class Rounds:
                 outlook.filed.append(self._filed(passed.folder))
                 for further in passed.further:
                     self._work(further, tools, outlook)
+
+    def _failed(self, desk: Desk, tools: Tools, outlook: Outlook) -> None:
+        """After a fault of the program, hold the sheet unread; after the second, let it rest."""
+        ticket = desk.ticket
+        if ticket.id in self._faults:
+            reason = "fails inside the program; see the log"
+            outlook.alarms.append(f"{plain(ticket.sheet.name)} {reason}")
+            self._waits(desk, tools, outlook, reason, None)
+            return
+        self._faults[ticket.id] = "the program failed on this sheet; the log says how"
+        self._work(desk, tools, outlook)
 
     def _waits(
         self, desk: Desk, tools: Tools, outlook: Outlook, reason: str, due_s: float | None
@@ -174,7 +178,13 @@ class Rounds:
         if record is None:
             raise RoomError(f"{folder} was filed a moment ago and its verdict cannot be read")
         verdict = record.verdict
-        log.info("%s %s %s: %s", verdict.decision.value, verdict.workflow, plain(verdict.job), one_line(verdict))
+        log.info(
+            "%s %s %s: %s",
+            verdict.decision.value,
+            verdict.workflow,
+            plain(verdict.job),
+            one_line(verdict),
+        )
         return FiledJob(
             job=verdict.job,
             workflow=verdict.workflow,
@@ -195,9 +205,7 @@ class Rounds:
             return
         where = workflow or "."
         for odd in listing.odd:
-            outlook.waiting.append(
-                Waiting(where, plain(odd.name), odd.reason, blocks_sweep=False)
-            )
+            outlook.waiting.append(Waiting(where, plain(odd.name), odd.reason, blocks_sweep=False))
         now = self.clock.monotonic()
         self.settler.look(str(folder), listing.groups, now)
         for group in listing.groups:
@@ -217,19 +225,19 @@ class Rounds:
             return
         try:
             if told_apart.sheets:
-                self._take_sheets(workflow, folder, told_apart, tools, outlook)
+                self._take_sheets(workflow, told_apart, tools, outlook)
             else:
                 self._take_companions(workflow, folder, told_apart, outlook)
         except (RoomError, OSError) as error:
             outlook.alarms.append(_words(error))
             outlook.waiting.append(
-                Waiting(workflow or ".", plain(group.hint), _words(error), self.site.settings.rescan_s)
+                Waiting(
+                    workflow or ".", plain(group.hint), _words(error), self.site.settings.rescan_s
+                )
             )
 
-    def _not_yet(
-        self, workflow: str, folder: Path, told_apart: Sorted
-    ) -> tuple[str, float | None]:
-        """Return why a group is not taken now and when it is worth another look; an empty reason: take it."""
+    def _not_yet(self, workflow: str, folder: Path, told_apart: Sorted) -> tuple[str, float | None]:
+        """Return why a group is not taken now and when to look again; an empty reason: take it."""
         group = told_apart.group
         rest_s = self.settler.rests_in(
             str(folder), group, self.clock.monotonic(), whole=told_apart.ends_whole
@@ -240,19 +248,24 @@ class Rounds:
             return f"cannot be opened: {plain(told_apart.unopened)}", self.site.settings.rescan_s
         for file in group.files:
             if someone_writes(folder / file.name):
-                return f"{ARRIVING}: a program has it open for writing", max(self.settler.settle_s, 0.5)
+                return f"{ARRIVING}: a program has it open for writing", max(
+                    self.settler.settle_s, 0.5
+                )
         if told_apart.sheets:
             problems = self._rules_in_the_way(workflow, folder, told_apart)
             if problems:
                 return _rules_reason(problems), None
             if not self._has_room(group):
-                return "the disk is nearly full: nothing new is taken in", self.site.settings.rescan_s
+                return (
+                    "the disk is nearly full: nothing new is taken in",
+                    self.site.settings.rescan_s,
+                )
         return "", None
 
     def _rules_in_the_way(
         self, workflow: str, folder: Path, told_apart: Sorted
     ) -> tuple[FileProblem, ...]:
-        """Return the problems of the rule files that govern a group; its sheets are looked into only if need be."""
+        """Return the problems of the rule files that govern a group; sheets are read if need be."""
         situation = self.situation()
         problems = situation.blocks(workflow) if workflow else situation.for_all
         if problems or not situation.library.problems:
@@ -277,7 +290,7 @@ class Rounds:
         return free.f_bavail * free.f_frsize > 2 * group.size + ROOM_TO_SPARE
 
     def _take_sheets(
-        self, workflow: str, folder: Path, told_apart: Sorted, tools: Tools, outlook: Outlook
+        self, workflow: str, told_apart: Sorted, tools: Tools, outlook: Outlook
     ) -> None:
         for sheet in told_apart.sheets:
             now = self.clock.now()
@@ -298,13 +311,18 @@ class Rounds:
     def _take_companions(
         self, workflow: str, folder: Path, told_apart: Sorted, outlook: Outlook
     ) -> None:
-        """Companions without a sheet join their job's folder if it is filed; else they wait and are shown."""
+        """Let companions join their job's folder if it is filed; else they wait and are shown."""
         group = told_apart.group
         target = self._folder_of_stem(workflow, group.hint)
         if target is None:
             reason = "waits for its sheet of readings"
             outlook.waiting.append(
-                Waiting(workflow or ".", ", ".join(plain(file.name) for file in group.files), reason, blocks_sweep=False)
+                Waiting(
+                    workflow or ".",
+                    ", ".join(plain(file.name) for file in group.files),
+                    reason,
+                    blocks_sweep=False,
+                )
             )
             return
         for file in group.files:

@@ -1,1 +1,1 @@
-"""Job folders and the moves that nothing can interrupt: the only part of the program that moves a file."""
+"""Job folders, and moves that nothing can interrupt: only this part of the program moves files."""

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from gatekeeper.filing.disk import Disk
 
 LAST = 3
-"""The third start of one ticket without a decision is not read again: reading it ended the program."""
+"""The third start of one ticket without a decision does not read: reading ended the program."""
 
 JOB_FILE = "job.json"
 _LONGEST = 100_000

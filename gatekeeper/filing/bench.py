@@ -1,4 +1,4 @@
-"""Steps 4 and 5: the job folder is taken to the bench, its old verdict numbered, the new files laid in.
+"""Steps 4 and 5: the job folder comes to the bench, its old verdict is numbered, files are laid in.
 
 Every function may be called again after a crash at any of its lines.
 """
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class OnBench:
-    """A job folder ready to be judged: what it held before and under which names the new files lie in it."""
+    """A job folder ready to be judged: what it held before, and the new files' names in it."""
 
     earlier: VerdictRecord | None
     sheet_name: str
@@ -40,7 +40,7 @@ class OnBench:
 
 
 def take_to_bench(disk: Disk, desk: Desk, name: JobName) -> None:
-    """Step 4: take the existing job folder by one rename, or make one; number what it says of itself."""
+    """Step 4: take the existing job folder by one rename, or make one; number its old verdict."""
     if not disk.is_folder(desk.bench):
         disk.make_folder(desk.bench)
         disk.sync(desk.bench.parent)
@@ -109,9 +109,10 @@ def _throw_away_temporaries(disk: Disk, desk: Desk) -> None:
 
 
 def _number_old(disk: Disk, desk: Desk) -> None:
-    """Number the old verdict, then the old report; a report without its verdict is one of ours, cut short.
+    """Give the old verdict, then its report, a number; a report without a verdict is ours, cut.
 
-    Verdict first: a crash between the two leaves `report.txt` with the digest that the numbered verdict names.
+    Verdict first: a crash between the two leaves `report.txt` with the digest that the numbered
+    verdict names.
     """
     verdict, report = desk.job / VERDICT, desk.job / REPORT
     changed = False
@@ -137,7 +138,7 @@ def _number_old(disk: Disk, desk: Desk) -> None:
 
 
 def lay_in(disk: Disk, desk: Desk, content: bytes | None, sha256: str) -> OnBench:
-    """Step 5: write the bytes that were read as a new sheet, bring the companions; what is done already is kept.
+    """Step 5: write the bytes that were read, bring the companions; what is done already is kept.
 
     A sheet that was not read (too large, or reading it ended the program) is brought as it is.
     """
@@ -147,7 +148,9 @@ def lay_in(disk: Disk, desk: Desk, content: bytes | None, sha256: str) -> OnBenc
         _lay_companion(disk, desk, companion)
     disk.sync(desk.job)
     disk.sync(desk.originals)
-    sheets = {sheet_name} | {sheet.name for sheet in earlier.verdict.sheets} if earlier else {sheet_name}
+    sheets = (
+        {sheet_name} | {sheet.name for sheet in earlier.verdict.sheets} if earlier else {sheet_name}
+    )
     companions = tuple(
         entry for entry in disk.names(desk.job) if entry not in sheets and not is_ours(entry)
     )
@@ -157,7 +160,7 @@ def lay_in(disk: Disk, desk: Desk, content: bytes | None, sha256: str) -> OnBenc
 def _lay_sheet(
     disk: Disk, desk: Desk, content: bytes | None, sha256: str, earlier: VerdictRecord | None
 ) -> str:
-    """Lay the sheet in under the first name that nobody has; a new name with these bytes is this very sheet."""
+    """Lay the sheet in under the first free name; a new name with its bytes is this very sheet."""
     judged = {sheet.name for sheet in earlier.verdict.sheets} if earlier else set()
     temporary = desk.bench / "tmp-sheet"
     number = 1
@@ -182,7 +185,8 @@ def _lay_sheet(
 def _lay_companion(disk: Disk, desk: Desk, name: str) -> None:
     """Bring a companion under the first free name.
 
-    Across filesystems a crash between copy and unlink leaves it twice; the copy is then known by its bytes.
+    Across filesystems a crash between copy and unlink leaves it twice; the copy is then known by
+    its bytes.
     """
     source = desk.originals / name
     number = 1
@@ -206,7 +210,7 @@ def _is_elsewhere(disk: Disk, desk: Desk) -> bool:
 
 
 def _bring(disk: Disk, desk: Desk, source: Path, target: Path) -> None:
-    """Rename into the job folder, or copy, flush and then remove the source where a rename cannot go."""
+    """Rename into the job folder, or copy, flush and then remove where a rename cannot go."""
     try:
         disk.rename_new(source, target)
     except OSError as error:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def prepare(disk: Disk, roots: Roots, drop_folder: Path) -> None:
-    """Make the folders in which claims and benches lie, where they are missing. Their roots must be online."""
+    """Make the folders of claims and benches where they are missing. Their roots must be online."""
     for folder in (roots.claims(drop_folder), roots.benches, roots.landings):
         for path in (folder.parent, folder):
             if not disk.is_folder(path):
@@ -23,7 +23,7 @@ def prepare(disk: Disk, roots: Roots, drop_folder: Path) -> None:
 
 
 def write_ticket(disk: Disk, roots: Roots, ticket: Ticket) -> Desk:
-    """Step 1: make the ticket under a name that a restart throws away, then give it its own name."""
+    """Step 1: make the ticket under a name that a restart throws away, then give it its own."""
     desk = Desk(roots, ticket)
     new = desk.claim.with_name(f"{ticket.id}.new")
     disk.make_folder(new)
@@ -36,9 +36,10 @@ def write_ticket(disk: Disk, roots: Roots, ticket: Ticket) -> Desk:
 
 
 def claim(disk: Disk, desk: Desk) -> bool:
-    """Step 2: take the sheet, then each companion that is still the file that was seen. False: somebody else did.
+    """Step 2: take the sheet, then each companion that is still the file that was seen.
 
-    A crash between two renames leaves some files in drop and some in the claim; both are found again by identity.
+    False: somebody else took the sheet. A crash between two renames leaves some files in drop and
+    some in the claim; both are found again by identity.
     """
     if disk.lstat(desk.sheet_in_claim) is None:
         if not desk.ticket.sheet.is_of(disk.lstat(desk.sheet_in_drop)):
@@ -69,7 +70,7 @@ def claimed_companions(disk: Disk, desk: Desk) -> list[str]:
 
 
 def reclaim_changed(disk: Disk, desk: Desk, name: str, now_id: str, arrived: str) -> Desk:
-    """Make a ticket around an original that changed after it was judged: it is a new arrival of the same job."""
+    """Make a ticket around an original that changed after it was judged: it is a new arrival."""
     found = disk.lstat(desk.originals / name)
     if found is None:
         raise FileNotFoundError(name)

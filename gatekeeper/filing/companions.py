@@ -29,8 +29,9 @@ def filed_folder(disk: Disk, roots: Roots, workflow: str, job: str) -> Path | No
 def join(disk: Disk, drop_folder: Path, file: Identity, target: Path) -> str:
     """Bring a companion into a filed job folder and return its name there.
 
-    Across filesystems it is copied beside the target, flushed, renamed in, and only then removed from drop; cut before
-    the removal, the next round finds the same bytes there and only removes the original.
+    Across filesystems it is copied beside the target, flushed, renamed in, and only then removed
+    from drop; cut before the removal, the next round finds the same bytes there and only removes
+    the original.
     """
     source = drop_folder / file.name
     number = 1

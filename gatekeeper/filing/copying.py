@@ -1,4 +1,4 @@
-"""Copies across filesystems, where a rename cannot go: written new, compared, flushed, never continued."""
+"""Copies across filesystems, where a rename cannot go: new, compared, flushed, never continued."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _PIECE = 1 << 20
 
 
 def copy_file(disk: Disk, source: Path, target: Path) -> None:
-    """Copy the bytes of a plain file to a new name and flush them; the copy is read back and compared.
+    """Copy a plain file to a new name and flush it; the copy is read back and compared.
 
     Raises
     ------
@@ -76,7 +76,7 @@ def same_file(disk: Disk, first: Path, second: Path) -> bool:
 
 
 def copy_tree(disk: Disk, source: Path, target: Path) -> None:
-    """Copy a folder to a new name and flush all of it. Links and devices in it are an error: nothing is dropped."""
+    """Copy a folder to a new name and flush all of it; a link or device in it is an error."""
     disk.make_folder(target)
     for name in disk.names(source):
         inner = source / name

@@ -1,4 +1,4 @@
-"""Where everything of one ticket lies: claim, bench, landing and target, as crash-safe filing names them."""
+"""Where everything of one ticket lies: claim, bench, landing and target."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Roots:
 
     @property
     def benches(self) -> Path:
-        """Where this gate works on job folders: on held's filesystem, for held is where doubt ends."""
+        """Where this gate works on job folders: beside held, for held is where doubt ends."""
         return self.held / WORK / self.gate
 
     @property
@@ -88,7 +88,7 @@ class Desk:
 
     @property
     def landing(self) -> Path:
-        """This ticket's folder on approved's filesystem."""
+        """Where its folder goes by on approved's filesystem."""
         return self.roots.landings / self.ticket.id
 
 

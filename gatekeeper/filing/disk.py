@@ -1,8 +1,10 @@
-"""Every call that changes the disk, one method each, so that tests can stop, record or refuse any of them.
+"""Every call that changes the disk, one method each: tests stop, record or refuse any of them.
 
-Promises  `write_new` returns when the bytes are on the disk; `rename_new` never overwrites; nothing here looks first
-          and acts then. A rename is durable only after `sync` of both folders, which is the caller's to ask for.
-Errors    OSError as the system gives it. A failed fsync is final for that file: it is never called twice.
+Promises  `write_new` returns when the bytes are on the disk; `rename_new` never overwrites; nothing
+          here looks first and acts then. A rename is durable only after `sync` of both folders,
+          which is the caller's to ask for.
+Errors    OSError as the system gives it. A failed fsync is final for that file: it is never called
+          twice.
 """
 
 from __future__ import annotations
@@ -76,7 +78,9 @@ class Disk:
         try:
             size = os.fstat(handle).st_size
             if size > most:
-                raise TooLargeError(errno.EFBIG, f"{size} bytes, at most {most} are read", str(path))
+                raise TooLargeError(
+                    errno.EFBIG, f"{size} bytes, at most {most} are read", str(path)
+                )
             parts: list[bytes] = []
             left = most + 1
             while left > 0 and (part := os.read(handle, min(left, 1 << 20))):
@@ -96,7 +100,7 @@ class Disk:
         os.mkdir(path)
 
     def write_new(self, path: Path, content: bytes) -> None:
-        """Make a file with these bytes, on the disk when this returns; FileExistsError when taken."""
+        """Make a file, its bytes on the disk when this returns; FileExistsError when taken."""
         self.before("create", path)
         handle = os.open(
             path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o666
@@ -126,7 +130,8 @@ class Disk:
     def rename_new(self, source: Path, target: Path) -> None:
         """Rename a file or folder; FileExistsError when the target's name is taken.
 
-        After an error both names are looked at: over a network a rename can report failure and have happened.
+        After an error both names are looked at: over a network a rename can report failure and have
+        happened.
         """
         self.before("rename", source, target)
         before = self.lstat(source)
@@ -174,7 +179,7 @@ class Disk:
             os.rmdir(path)
 
     def remove_tree(self, path: Path) -> None:
-        """Remove a folder that the state table no longer looks at; links inside are removed, not followed."""
+        """Remove a folder that the state table does not look at; links inside are not followed."""
         for name in self.names(path):
             inner = path / name
             if self.is_folder(inner):

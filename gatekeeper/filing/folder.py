@@ -42,7 +42,7 @@ def read_record(disk: Disk, path: Path) -> VerdictRecord | None:
 
 
 def valid_record(disk: Disk, folder: Path) -> VerdictRecord | None:
-    """Return the folder's verdict if its digests are those of the sheets and the report beside it."""
+    """Return the folder's verdict if its digests are those of the sheets and report beside it."""
     record = read_record(disk, folder / VERDICT)
     if record is None:
         return None

@@ -1,4 +1,4 @@
-"""Steps 7, 8 and 10: the verdict is written, the job folder goes to its target, the work is cleared away."""
+"""Steps 7, 8 and 10: write the verdict, take the job folder to its target, clear the work away."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def write_decision(disk: Disk, desk: Desk, verdict: Verdict, report: str) -> None:
-    """Step 7: the report, then the verdict that carries the report's digest: the job is decided by this rename."""
+    """Step 7: the report, then the verdict with the report's digest: its rename decides the job."""
     content = report.encode()
     _put(disk, desk, REPORT, content)
     _put(disk, desk, VERDICT, to_bytes(verdict, report_sha256=sha256_of(content)))
@@ -71,7 +71,7 @@ def _move(disk: Disk, desk: Desk, target: Path) -> None:
 
 
 def _move_across(disk: Disk, desk: Desk, target: Path) -> None:
-    """Copy to a landing on the target's filesystem, rename there, and only then remove the source."""
+    """Copy to a landing on the target's filesystem, rename there, only then remove the source."""
     if not disk.is_folder(desk.landing):
         disk.make_folder(desk.landing)
         disk.sync(desk.landing.parent)
@@ -98,9 +98,10 @@ def delete_landing(disk: Disk, desk: Desk) -> None:
 
 
 def changed_originals(disk: Disk, desk: Desk, filed: Path) -> list[str]:
-    """Step 10, looking: remove each original that is what was judged, return the names of those that are not.
+    """Step 10, looking: remove each original that is what was judged, return the others' names.
 
-    A writer that kept its handle open can change the original after it was read, but not the copy that was judged.
+    A writer that kept its handle open can change the original after it was read, but not the copy
+    that was judged.
     """
     record = valid_record(disk, filed)
     judged = {

@@ -1,10 +1,11 @@
 """Job numbers ⇄ folder names.
 
-Rule   letters, digits and ``. _ - + , = @ ( )`` and blanks inside stand for themselves; every other character, and
-       what a share would change or refuse (a leading or trailing dot or blank, a leading dash, the device names
-       of Windows), is written as %XX of its UTF-8 bytes. The job is first brought to NFC and its runs of blanks to one.
-       Reading a folder name back is percent-decoding. A name beyond 200 bytes is cut and carries part of its SHA-256;
-       its whole job number stands in verdict.json.
+Rule   letters, digits and ``. _ - + , = @ ( )`` and blanks inside stand for themselves; every other
+       character, and what a share would change or refuse (a leading or trailing dot or blank, a
+       leading dash, the device names of Windows), is written as %XX of its UTF-8 bytes. The job is
+       first brought to NFC and its runs of blanks to one. Reading a folder name back is
+       percent-decoding. A name beyond 200 bytes is cut and carries part of its SHA-256; its whole
+       job number stands in verdict.json.
 """
 
 from __future__ import annotations
@@ -13,9 +14,12 @@ import hashlib
 import unicodedata
 from urllib.parse import unquote
 
-LONGEST = 200  # bytes; leaves room for what is added beside it, within the 255 of common filesystems
+LONGEST = 200
+"""Bytes of a folder name; leaves room for what is added, within the 255 of common filesystems."""
 _PLAIN = set("._-+,=@() ")
-_DEVICES = {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(10)}
+_DEVICES = {"con", "prn", "aux", "nul"} | {
+    f"{port}{n}" for port in ("com", "lpt") for n in range(10)
+}
 UNSORTED = "unsorted"
 """Folder of jobs whose workflow nobody knows."""
 
@@ -55,8 +59,10 @@ def _stands(character: str, index: int, length: int) -> bool:
         return False
     if character == "-" and index == 0:
         return False
-    return character in _PLAIN or unicodedata.category(character)[0] in "LN" or (
-        unicodedata.category(character) in {"Mn", "Mc"}
+    return (
+        character in _PLAIN
+        or unicodedata.category(character)[0] in "LN"
+        or (unicodedata.category(character) in {"Mn", "Mc"})
     )
 
 

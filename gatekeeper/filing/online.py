@@ -1,4 +1,4 @@
-"""Is a folder really there? An empty mount point is not an empty drop folder; only the marker tells."""
+"""Is a folder really there? An empty mount point is not an empty folder; only the marker tells."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _LONGEST_NAME = 4_000
 
 
 class OfflineError(RoomError):
-    """A root folder is away, or belongs to another site: jobs wait, nothing is concluded from absence."""
+    """A root folder is away, or another site's: jobs wait, nothing is concluded from absence."""
 
 
 def require_online(disk: Disk, roots: Roots, site: str) -> None:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.attempts import attempts, noted_job
-from gatekeeper.filing.desk import Desk, Roots
 from gatekeeper.filing.folder import read_record, valid_record
 from gatekeeper.filing.moves import delete_landing, discard, discard_job_on_bench
 from gatekeeper.filing.states import Bench, Filed, Row, Seen, Sheet, Step, Tidy, row_of
@@ -15,6 +14,7 @@ from gatekeeper.filing.tickets import TICKET_FILE, Identity, Ticket, ticket_of
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from gatekeeper.filing.desk import Desk, Roots
     from gatekeeper.filing.disk import Disk
 
 _LONGEST_TICKET = 10_000_000
@@ -77,7 +77,7 @@ def put_right(disk: Disk, desk: Desk) -> tuple[Row, Step | None]:
 
     Raises
     ------
-    StateAlarm : the files were removed by hand, or the combination is in no row; nothing was touched
+    StateAlarm : files were removed by hand, or the combination is in no row; nothing was touched
     """
     seen = see(disk, desk)
     row = row_of(seen)
@@ -111,17 +111,16 @@ def _settle_both(disk: Disk, desk: Desk) -> None:
 
 
 def tickets_in(disk: Disk, roots: Roots, drop_folder: Path, workflow: str) -> list[Ticket]:
-    """Return this gate's tickets on a drop folder, oldest first, after clearing away what is rubbish."""
+    """Return this gate's tickets on a drop folder, oldest first; rubbish is cleared away."""
     claims = roots.claims(drop_folder)
     found: list[Ticket] = []
     for name in disk.names(claims):
         folder = claims / name
         if not disk.is_folder(folder):
             continue
-        if name.endswith((".new", ".done")):
-            if not disk.names(folder / "in") or name.endswith(".done"):
-                disk.remove_tree(folder)
-                continue
+        if name.endswith(".done") or (name.endswith(".new") and not disk.names(folder / "in")):
+            disk.remove_tree(folder)
+            continue
         ticket = _read_ticket(disk, folder)
         found.append(ticket or _rebuilt(disk, roots, folder, workflow))
     return found
@@ -143,7 +142,7 @@ def _read_ticket(disk: Disk, folder: Path) -> Ticket | None:
 
 
 def _rebuilt(disk: Disk, roots: Roots, folder: Path, workflow: str) -> Ticket:
-    """Row 11: `ticket.json` was damaged. Write it anew around the files; the verdict can only be held."""
+    """Row 11: `ticket.json` was damaged. Write it anew around the files; it can only be held."""
     files = disk.names(folder / "in")
     if not files:
         raise StateAlarm(
@@ -181,8 +180,6 @@ def _arrival(ticket_id: str) -> str:
     stamp = ticket_id.split("Z-", 1)[0]
     try:
         day, clock = stamp.split("T", 1)
-        return (
-            f"{day[:4]}-{day[4:6]}-{day[6:8]}T{clock[:2]}:{clock[2:4]}:{clock[4:6]}+00:00"
-        )
+        return f"{day[:4]}-{day[4:6]}-{day[6:8]}T{clock[:2]}:{clock[2:4]}:{clock[4:6]}+00:00"
     except ValueError:
         return "1970-01-01T00:00:00+00:00"

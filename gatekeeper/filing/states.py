@@ -92,7 +92,7 @@ def _set(*sheets: Sheet) -> frozenset[Sheet]:
     return frozenset(sheets)
 
 
-# Rows 1 and 11 have no readable ticket.json; `recovery.py` finds them by looking at the claims folder.
+# Rows 1 and 11 have no readable ticket.json; `recovery.py` finds them in the claims folder.
 TABLE: tuple[Row, ...] = (
     Row(2, _set(Sheet.DROP), Bench.NONE, Filed.NO, Tidy.NOTHING, Step.CLAIM, "a kill after step 1"),
     Row(
@@ -114,7 +114,15 @@ TABLE: tuple[Row, ...] = (
         Step.CLAIM,
         "a claim by link, then unlink, was cut",
     ),
-    Row(5, _set(Sheet.IN), Bench.NONE, Filed.NO, Tidy.NOTHING, Step.CLAIM, "a kill in step 2, 3 or 4"),
+    Row(
+        5,
+        _set(Sheet.IN),
+        Bench.NONE,
+        Filed.NO,
+        Tidy.NOTHING,
+        Step.CLAIM,
+        "a kill in step 2, 3 or 4",
+    ),
     Row(6, _set(Sheet.IN), Bench.OPEN, Filed.NO, Tidy.NOTHING, Step.READ, "a kill in step 4 to 7"),
     Row(
         7,
@@ -174,7 +182,7 @@ TABLE: tuple[Row, ...] = (
 )
 
 CONCLUDES_ABSENCE = frozenset({3, 12, 13})
-"""Rows that rest on something not being there: they hold only while every folder concerned is online."""
+"""Rows that rest on something not being there: true only while every folder concerned is online."""
 
 
 def row_of(seen: Seen) -> Row | None:

@@ -1,4 +1,4 @@
-"""A ticket: one piece of work. Its file is written once and says what arrived, so that a restart knows."""
+"""A ticket: one piece of work. Its file is written once and tells a restart what arrived."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ class Identity:
 
     def is_of(self, found: os.stat_result | None) -> bool:
         """Whether the entry found is still this file."""
-        return (
-            found is not None
-            and (found.st_size, found.st_mtime_ns, found.st_ino)
-            == (self.size, self.mtime_ns, self.inode)
+        return found is not None and (found.st_size, found.st_mtime_ns, found.st_ino) == (
+            self.size,
+            self.mtime_ns,
+            self.inode,
         )
 
 

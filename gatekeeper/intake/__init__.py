@@ -1,1 +1,1 @@
-"""From a drop folder to a sheet in hand: what lies there, whether it is at rest, and what it says."""
+"""From a drop folder to a sheet in hand: what lies there, whether it rests, and what it says."""

@@ -1,4 +1,4 @@
-"""Step 3: the claimed sheet is read once, and becomes a case together with what its job folder holds."""
+"""Step 3: the claimed sheet is read once, and becomes a case with what its job folder holds."""
 
 from __future__ import annotations
 
@@ -53,8 +53,8 @@ def read_claimed(
 
     Parameters
     ----------
-    attempt : number of this start; the third one is not read, because reading ended the program twice
-    fault : what went wrong inside the program when this sheet was read before, empty when nothing did
+    attempt : number of this start; the third one does not read, since reading ended the program
+    fault : what failed inside the program when this sheet was read before, empty when nothing did
 
     Raises
     ------
@@ -87,7 +87,7 @@ def _unread(path: Path, reason: str) -> ReadSheet:
 
 
 def _copy_on_bench(disk: Disk, desk: Desk) -> Path:
-    """Return the copy in the job folder of an original that is gone, known by the digest that was noted."""
+    """Return the copy in the job folder of an original that is gone, known by its digest."""
     name = noted_job(disk, desk)
     for entry in disk.names(desk.job) if name else []:
         path = desk.job / entry
@@ -96,13 +96,11 @@ def _copy_on_bench(disk: Disk, desk: Desk) -> Path:
     raise StateAlarm(
         f"the sheet of ticket {desk.ticket.id} is gone",
         where=str(desk.claim),
-        do="files in a .gatekeeper folder were changed by hand; put the sheet back or drop it again",
+        do="a .gatekeeper folder was changed by hand; put the sheet back or drop it again",
     )
 
 
-def _parsed(
-    name: str, content: bytes, situation: Situation
-) -> tuple[Sheet | None, Problem | None]:
+def _parsed(name: str, content: bytes, situation: Situation) -> tuple[Sheet | None, Problem | None]:
     try:
         return read_sheet(RawFile(name, content), situation.declarations), None
     except UnreadableSheetError as error:
@@ -128,6 +126,7 @@ def case_of(
     situation: Situation,
     read: ReadSheet,
     name: JobName,
+    *,
     on_bench: OnBench,
     used_for: str,
 ) -> Case:
@@ -174,7 +173,9 @@ def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation)
     try:
         content = disk.read(folder / judged.name, situation.declarations.max_bytes)
     except TooLargeError:
-        return replace(base, unreadable=Problem("the file is too large to be a sheet", EXPORT_AGAIN))
+        return replace(
+            base, unreadable=Problem("the file is too large to be a sheet", EXPORT_AGAIN)
+        )
     except (NotPlainFileError, FileNotFoundError):
         removed = Problem("it was removed from the job folder by hand", EXPORT_AGAIN)
         return replace(base, unreadable=removed)

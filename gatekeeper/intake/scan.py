@@ -1,12 +1,12 @@
-"""What lies in a drop folder: groups of one sheet and its companions. Scans are the truth; events only wake us.
+"""What lies in a drop folder: groups of a sheet and its companions. Scans are the truth.
 
-A group is a stem: every file whose name without its last ending is the same. A dropped folder is a group of its own.
+A group is a stem: every file whose name without its last ending is the same. A dropped folder is a
+group of its own.
 """
 
 from __future__ import annotations
 
 import fnmatch
-import os
 import stat
 import unicodedata
 from dataclasses import dataclass
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Protocol
 from gatekeeper.filing.tickets import Identity, identity_of
 
 if TYPE_CHECKING:
+    import os
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
@@ -32,7 +33,7 @@ class IsSheet(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Odd:
-    """Something that is left alone and shown: a link, a pipe, a folder in a folder, an unreadable name."""
+    """What is left alone and shown: a link, a pipe, a folder in a folder, an unreadable name."""
 
     name: str
     reason: str
@@ -74,7 +75,7 @@ def stem_of(name: str) -> str:
 
 
 def fold(stem: str) -> str:
-    """Return the form in which stems are the same on every share: case and Unicode form do not count."""
+    """Return the form in which stems are the same on every share: no case, no Unicode form."""
     return unicodedata.normalize("NFC", stem).casefold()
 
 
@@ -102,9 +103,9 @@ def list_drop_folder(folder: Path, litter: Iterable[str], *, with_folders: bool)
 
 
 def _entries(folder: Path, odd: list[Odd]) -> Iterator[tuple[str, os.stat_result]]:
-    for name in sorted(os.listdir(folder)):
+    for name in sorted(entry.name for entry in folder.iterdir()):
         try:
-            yield name, os.lstat(folder / name)
+            yield name, (folder / name).lstat()
         except FileNotFoundError:
             continue  # gone again between listing and looking
         except OSError as error:

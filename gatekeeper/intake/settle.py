@@ -1,7 +1,8 @@
-"""Is a group at rest? It must keep its identity for a while by the monotonic clock, over at least two looks.
+"""Is a group at rest? It must keep its identity for a while by the monotonic clock, over two looks.
 
-mtime is compared for being equal, never for being old: copies set old ones. Empty files wait, since a share can show
-a file at 0 bytes for seconds, and are taken after a long time so that nothing waits for ever.
+mtime is compared for being equal, never for being old: copies set old ones. Empty files wait, since
+a share can show a file at 0 bytes for seconds, and are taken after a long time so that nothing
+waits for ever.
 """
 
 from __future__ import annotations
@@ -59,7 +60,7 @@ class Settler:
 
         Parameters
         ----------
-        whole : every sheet's last line has its end; a copy cut inside the last number looks perfect otherwise
+        whole : every sheet's last line has its end; cut inside the last number it looks perfect
         """
         watched = self._seen[folder, group.key]
         needed = self.settle_s
@@ -74,13 +75,16 @@ class Settler:
 
 
 def someone_writes(path: Path) -> bool:
-    """Whether a program on this machine has the file open for writing, as far as the kernel tells us.
+    """Whether a program on this machine has the file open for writing, as far as the kernel tells.
 
-    A read lease is refused with EAGAIN while anyone writes, a share's server included. Leases need the file's owner or
-    a privilege, and network mounts know nothing of other machines: then the answer is no, and resting must do.
+    A read lease is refused with EAGAIN while anyone writes, a share's server included. Leases need
+    the file's owner or a privilege, and network mounts know nothing of other machines: then the
+    answer is no, and resting must do.
     """
-    # A writer who opens the file in this very moment sends SIGIO, whose usual action ends the program.
-    with contextlib.suppress(ValueError):  # not the main thread: the service has done it at its start
+    # A writer who opens the file in this moment sends SIGIO, whose usual action ends the program.
+    with contextlib.suppress(
+        ValueError
+    ):  # not the main thread: the service has done it at its start
         signal.signal(signal.SIGIO, signal.SIG_IGN)
     try:
         handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)

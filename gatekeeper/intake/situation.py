@@ -27,7 +27,10 @@ class Situation:
     for_all: tuple[FileProblem, ...] = ()  # problems of register and profiles: every job waits
 
     def require_good_rules(self, workflow: str, customer: str) -> None:
-        """Raise `BrokenFilesError` while a file that governs this job is broken; unknown names are the job's fault."""
+        """Raise `BrokenFilesError` while a file that governs this job is broken.
+
+        Unknown names are the job's own fault.
+        """
         if self.for_all:
             raise BrokenFilesError(self.for_all)
         try:

@@ -1,4 +1,4 @@
-"""Which files of a group are sheets and which are companions, and whether the sheets end as whole files do."""
+"""Which files of a group are sheets, which companions, and whether the sheets end as whole ones."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gatekeeper.intake.scan import IsSheet
 
 _HEAD = 8_192
+_UNCLEAR = ": which one counts is not clear"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +33,14 @@ class Sorted:
     def refusal(self) -> str:
         """Why the sheets are held without being read, empty where they are read."""
         if self.group.clashes:
-            return "names that differ only in case or Unicode form were dropped together: which sheet counts is not clear"
+            return f"names that differ only in case or Unicode form were dropped together{_UNCLEAR}"
         if len(self.sheets) > 1 and not self.group.in_folder:
             names = ", ".join(file.own_name for file in self.sheets)
-            return f"two sheets of one name were dropped together ({names}): which one counts is not clear"
+            return f"two sheets of one name were dropped together ({names}){_UNCLEAR}"
         return ""
 
     def companions_of(self, sheet: Identity) -> tuple[Identity, ...]:
-        """Return what travels with a sheet: its own stem; the first sheet takes what belongs to none."""
+        """Return what travels with a sheet: its stem; the first takes what belongs to none."""
         if not self.group.in_folder:
             return self.companions if sheet is self.sheets[0] else ()
         stems = {stem_of(file.own_name) for file in self.sheets}
@@ -59,7 +60,9 @@ class Sorter:
         self._is_sheet = is_sheet
         self._ends_whole = ends_whole
         self._most = most
-        self._known: dict[str, tuple[Identity, bool, bool]] = {}  # by path; one entry a file, however often it changes
+        self._known: dict[
+            str, tuple[Identity, bool, bool]
+        ] = {}  # by path; one entry a file, however often it changes
 
     def sort(self, folder: Path, group: Group) -> Sorted:
         """Return the group told apart."""
