@@ -10,12 +10,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
-from gatekeeper.show.steps import LONGEST, ToDo, merged_steps
+from gatekeeper.show.lines import LONGEST
+from gatekeeper.show.passed import PassedGroup, passed_groups
+from gatekeeper.show.steps import ToDo, merged_steps
 from gatekeeper.verdict import Decision, Outcome
 from gatekeeper.wording import counted, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Collection, Iterator
 
     from gatekeeper.verdict import Finding, JudgedSheet, Verdict
 
@@ -44,25 +46,6 @@ class Reason:
     origin: str
     trace: str
     edge: Edge | None
-
-
-@dataclass(frozen=True, slots=True)
-class Passed:
-    """One limit that was met."""
-
-    rule: str
-    says: str
-    figures: Figures
-    line: str
-    edge: Edge | None
-
-
-@dataclass(frozen=True, slots=True)
-class PassedGroup:
-    """The limits of one file that one negative met."""
-
-    title: str
-    passed: tuple[Passed, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +81,7 @@ def facts_of(verdict: Verdict, *, title: str = "") -> ReportFacts:
         reasons_title="why it is held" if held else "what does not conform",
         reasons=reasons,
         to_do=merged_steps(verdict.findings, holding if held else ()),
-        passed=tuple(_passed(verdict.findings)),
+        passed=passed_groups(verdict.findings),
         status=tuple(_status(verdict)),
         not_judged=tuple(_not_judged(verdict, reasons)),
         notes=tuple(_notes(verdict)),
@@ -191,26 +174,6 @@ def _reason(number: int, finding: Finding) -> Reason:
         trace=plain(finding.trace),
         edge=edge_of(finding),
     )
-
-
-def _passed(findings: Iterable[Finding]) -> Iterator[PassedGroup]:
-    """Group what passed by negative and by the file that sets the limit; each is said once."""
-    groups: dict[tuple[str, str], list[Passed]] = {}
-    for finding in findings:
-        if finding.outcome is not Outcome.PASS:
-            continue
-        file, line = _file_and_line(plain(finding.origin, LONGEST))
-        rows = groups.setdefault((plain(finding.separation), file), [])
-        says = plain(finding.says, LONGEST)
-        rows.append(Passed(plain(finding.rule), says, figures_of(finding), line, edge_of(finding)))
-    for (separation, file), rows in groups.items():
-        title = f"limits of {file}" if file else ""
-        yield PassedGroup(": ".join(filter(None, (separation, title))), tuple(rows))
-
-
-def _file_and_line(origin: str) -> tuple[str, str]:
-    file, _, line = origin.rpartition(":")
-    return (file, f"line {line}") if file and line.isdecimal() else (origin, "")
 
 
 def _status(verdict: Verdict) -> Iterator[tuple[str, str]]:

@@ -17,6 +17,9 @@ WIDTH = 78
 
 GAP = "  "
 
+LONGEST = 1000
+"""Characters of a sentence that are shown; what is longer is no sentence."""
+
 _NARROWEST = 6  # columns that a column of a table keeps, however long its neighbours are
 _BREAKS = "/_.-:"  # a long word may break behind these
 _WIDENED = ((0x2630, 0x2637), (0x268A, 0x268F), (0x4DC0, 0x4DFF), (0x1D300, 0x1D376))

@@ -14,7 +14,8 @@ from gatekeeper.show.lines import WIDTH, cut, padded, table, wrapped
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    from gatekeeper.show.facts import Passed, PassedGroup, Reason, ReportFacts
+    from gatekeeper.show.facts import Reason, ReportFacts
+    from gatekeeper.show.passed import Passed, PassedGroup
     from gatekeeper.show.steps import ToDo
     from gatekeeper.verdict import Verdict
 
@@ -95,12 +96,11 @@ def _passed(groups: Iterable[PassedGroup]) -> Iterator[str]:
     for group in groups:
         if group.title:
             yield from wrapped(group.title)
-        yield from table(map(_row, group.passed), indent="  ")
+        yield from table(group.said, indent="  ")
+        yield from table(map(_row, group.compared), indent="  ")
 
 
 def _row(item: Passed) -> tuple[str, ...]:
-    if not item.figures.asked:
-        return item.rule, item.says, "", ""
     return item.rule, item.figures.measured or "yes", item.figures.asked, item.line
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.show.lines import LONGEST
 from gatekeeper.verdict import Outcome
 from gatekeeper.wording import plain
 
@@ -12,9 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from gatekeeper.verdict import Finding, Step
-
-LONGEST = 1000
-"""Characters of a sentence that are shown; what is longer is no sentence."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
     from rich.console import Console, RenderableType
 
-    from gatekeeper.show.facts import Passed, PassedGroup, Reason, ReportFacts
+    from gatekeeper.show.facts import Reason, ReportFacts
+    from gatekeeper.show.passed import Passed, PassedGroup
     from gatekeeper.show.steps import ToDo
     from gatekeeper.verdict import Verdict
 
@@ -110,14 +111,15 @@ class _Page:
         for group in groups:
             if group.title:
                 yield self._words(group.title)
-            yield Padding(_block(map(self._passed_row, group.passed)), (0, 0, 0, 2))
+            blocks = self._rows(group.said)
+            if group.compared:
+                blocks.append(_block(map(self._compared, group.compared)))
+            yield from (Padding(block, (0, 0, 0, 2)) for block in blocks)
 
-    def _passed_row(self, item: Passed) -> tuple[Text, ...]:
+    def _compared(self, item: Passed) -> tuple[Text, ...]:
         figures = item.figures
-        cells: tuple[str, ...] = (item.rule, item.says)
-        if figures.asked:
-            drawn = scale(item.edge, self._signs, half=3) if item.edge else ""
-            cells = (item.rule, figures.measured or "yes", figures.asked, drawn, item.line)
+        drawn = scale(item.edge, self._signs, half=3) if item.edge else ""
+        cells = (item.rule, figures.measured or "yes", figures.asked, drawn, item.line)
         return tuple(map(self._words, cells))
 
 
@@ -125,7 +127,7 @@ def _block(rows: Iterable[tuple[Text, ...]]) -> Table:
     """Return rows in aligned columns; what is too long is folded, never cut."""
     lines = list(rows)
     block = Table.grid(padding=(0, 2, 0, 0))
-    for _ in range(max(map(len, lines), default=0)):
+    for _ in range(len(lines[0])):
         block.add_column(overflow="fold")
     for line in lines:
         block.add_row(*line)

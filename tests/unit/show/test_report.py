@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from gatekeeper.show import report
 from gatekeeper.show.facts import HOLDING, MAY_BE_PLATED, NO_REASON, facts_of, one_line
-from gatekeeper.show.lines import WIDTH, columns
+from gatekeeper.show.lines import LONGEST, WIDTH, columns
 from gatekeeper.show.report import report_text
-from gatekeeper.show.steps import LONGEST, merged_steps
+from gatekeeper.show.steps import merged_steps
 from gatekeeper.verdict import Decision, Finding, Outcome, Step
 from gatekeeper.wording import plain
 
@@ -153,7 +153,7 @@ def test_a_caution_stands_directly_behind_its_step(gold_verdict):
 
 def test_the_report_needs_no_clock_no_file_and_no_terminal_library():
     folder = Path(report.__file__).parent
-    for name in ("facts", "limits", "lines", "numbers", "report", "scale", "steps"):
+    for name in ("facts", "limits", "lines", "numbers", "passed", "report", "scale", "steps"):
         tree = ast.parse((folder / f"{name}.py").read_text("utf-8"))
         imported = {
             alias.name
@@ -165,3 +165,9 @@ def test_the_report_needs_no_clock_no_file_and_no_terminal_library():
     code = "import sys, gatekeeper.show.report; sys.exit('rich' in sys.modules)"
     ran = subprocess.run([sys.executable, "-c", code], check=False)  # noqa: S603 -- our own words
     assert ran.returncode == 0
+
+
+def test_fields_that_were_given_share_a_line_and_one_that_was_not_is_a_reason(gold_verdict):
+    text = report_text(gold_verdict("approved"))
+    assert "required  job, film lot: given (line 5)" in text
+    assert text.count("given") == 1

@@ -8,8 +8,7 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from gatekeeper.show.facts import HOLDING
-from gatekeeper.show.lines import columns
-from gatekeeper.show.steps import LONGEST
+from gatekeeper.show.lines import LONGEST, columns
 from gatekeeper.show.tables import JobRow, counts_line, job_lines, print_jobs, row_of
 from gatekeeper.show.why import print_report
 from gatekeeper.wording import plain
