@@ -15,10 +15,8 @@ from gatekeeper.case import Case, JobSheet
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.judge import Judgement, judge
 from gatekeeper.readers.choose import looks_like_sheet, read_sheet
-from gatekeeper.readers.interface import Declarations, RawFile
-from gatekeeper.register.register import read_register
-from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
-from gatekeeper.rules.library import Library
+from gatekeeper.readers.interface import RawFile
+from gatekeeper.room import Book, declarations_of, read_book
 from gatekeeper.sheet import Problem
 from gatekeeper.site import Site, read_site
 from gatekeeper.verdict import Outcome
@@ -48,17 +46,8 @@ class Room:
 
     def __init__(self) -> None:
         self.site: Site = read_site(CONFIG)
-        self.register, self.register_problems = read_register(
-            read_yaml_files(CONFIG, ("register/",))
-        )
-        always, where_used = built_in_defaults()
-        self.library = Library(
-            read_yaml_files(CONFIG, RULE_FOLDERS),
-            always=always,
-            where_used=where_used,
-            floors=self.site.floors,
-        )
-        self.declarations = Declarations(time_zone=self.site.time_zone)
+        self.book: Book = read_book(self.site)
+        self.declarations = declarations_of(self.site, self.book.profiles)
         self._sheets: dict[tuple[str, str], list[JobSheet]] = {}
 
     def take(self, entry: dict[str, Any]) -> Judgement:
@@ -77,8 +66,8 @@ class Room:
                 time_zone=self.site.time_zone,
                 companions=tuple(companion.split("/")[1] for companion in companions),
             ),
-            self.library,
-            self.register,
+            self.book.library,
+            self.book.register,
         )
 
     def _read(self, workflow: str, name: str) -> JobSheet:
@@ -126,6 +115,14 @@ def test_sheet_itself_names_the_job_that_the_table_names(index):
     assert named <= {entry["job"]}
 
 
+def test_each_format_is_read_as_what_it_is():
+    read_as = {judged.verdict.job: judged.verdict.sheets[-1].read_as for judged in judgements()}
+    assert read_as["1041"] == "typed sheet (CSV)"
+    assert read_as["1072"] == "typed sheet (semicolons)"
+    assert read_as["1074"] == "profile bench-meter"
+    assert read_as["2014"] == "CGATS.17 text (CGATS.17)"
+
+
 def test_held_entries_name_a_rule_and_approved_ones_do_not():
     for entry in ENTRIES:
         assert (entry["decision"] == "held") == ("held_by" in entry), entry["files"][0]
@@ -153,17 +150,15 @@ def test_no_two_examples_hold_the_same_readings():
     assert len(set(digests.values())) == len(digests)
 
 
-def test_rules_and_register_of_the_example_site_have_no_problem():
-    room = Room()
-    assert [str(problem) for problem in room.library.all_problems] == []
-    assert [str(problem) for problem in room.register_problems] == []
+def test_files_of_the_example_site_have_no_problem():
+    assert [str(problem) for problem in Room().book.problems] == []
 
 
 def test_every_workflow_and_customer_of_the_example_site_has_a_job():
     judged = [judgement.verdict for judgement in judgements()]
-    room = Room()
-    assert {verdict.workflow for verdict in judged} == set(room.library.workflows)
-    known = {customer.name for customer in room.library.customers.values()}
+    library = Room().book.library
+    assert {verdict.workflow for verdict in judged} == set(library.workflows)
+    known = {customer.name for customer in library.customers.values()}
     assert known <= {verdict.customer for verdict in judged}
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from gatekeeper.readers import profile as profile_models
 from gatekeeper.register import models as register_models
 from gatekeeper.rules import models as rule_models
 from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
@@ -38,26 +39,24 @@ def blocks_of(module: ModuleType) -> list[type[Block]]:
     ]
 
 
-@pytest.mark.parametrize(
-    "block",
-    [SiteFile, FoldersBlock, *blocks_of(rule_models), *blocks_of(register_models)],
-    ids=lambda block: block.__name__,
-)
+ALL_BLOCKS = [
+    SiteFile,
+    FoldersBlock,
+    *(
+        block
+        for module in (rule_models, register_models, profile_models)
+        for block in blocks_of(module)
+    ),
+]
+
+
+@pytest.mark.parametrize("block", ALL_BLOCKS, ids=lambda block: block.__name__)
 def test_every_key_stands_in_a_table_of_the_guide(block):
     assert set(block.model_fields) - KEYS_IN_TABLES == set()
 
 
 def test_guide_names_no_key_that_does_not_exist():
-    known = {
-        key
-        for block in (
-            SiteFile,
-            FoldersBlock,
-            *blocks_of(rule_models),
-            *blocks_of(register_models),
-        )
-        for key in block.model_fields
-    }
+    known = {key for block in ALL_BLOCKS for key in block.model_fields}
     assert KEYS_IN_TABLES - known == set()
 
 
