@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-BEAT_S = 5
+BEAT_S = 2
 """Bounds how late a step of the clock is noticed, and carries the sign of life (s)."""
 
 

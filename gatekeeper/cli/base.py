@@ -79,10 +79,13 @@ def leave(code: Exit) -> None:
     click.get_current_context().exit(int(code))
 
 
-def run(group: click.Group) -> int:
-    """Run the commands; errors that a person can mend are said without a traceback."""
+def run(group: click.Group, words: list[str] | None = None) -> int:
+    """Run the command that the words name, the program's own arguments without them.
+
+    Errors that a person can mend are said without a traceback.
+    """
     try:
-        result = group.main(standalone_mode=False, prog_name="gatekeeper")
+        result = group.main(words, standalone_mode=False, prog_name="gatekeeper")
     except click.ClickException as error:
         error.show()
         return int(Exit.NOT_RUN)

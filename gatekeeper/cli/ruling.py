@@ -22,7 +22,7 @@ def rules() -> None:
 @rules.command("check")
 @site_option
 @json_option
-def check_rules(as_json: bool) -> None:  # noqa: FBT001
+def check_rules(as_json: bool) -> None:
     """Check every rule, register and profile file; all problems at once, each with its line.
 
     Exit status: 0 all good, 1 problems, 2 could not run (site.yaml itself is wrong).
@@ -37,7 +37,9 @@ def check_rules(as_json: bool) -> None:  # noqa: FBT001
         for problem in book.problems:
             click.echo(f"{problem}\n")
         if book.problems:
-            click.echo(f"{counted(len(book.problems), 'problem')}; the jobs that these files govern wait")
+            click.echo(
+                f"{counted(len(book.problems), 'problem')}; the jobs that these files govern wait"
+            )
         else:
             workflows = counted(len(book.library.workflows), "workflow")
             customers = counted(len(book.library.customers), "customer")
@@ -57,11 +59,15 @@ def _problem(problem: FileProblem) -> dict[str, object]:
 
 
 @rules.command("show")
-@click.option("--workflow", default="", metavar="W", help="The workflow; without it the workflows are listed.")
-@click.option("--customer", default="", metavar="C", help="The customer whose limits are laid over it.")
+@click.option(
+    "--workflow", default="", metavar="W", help="The workflow; without it the workflows are listed."
+)
+@click.option(
+    "--customer", default="", metavar="C", help="The customer whose limits are laid over it."
+)
 @site_option
 @json_option
-def show_rules(workflow: str, customer: str, as_json: bool) -> None:  # noqa: FBT001
+def show_rules(workflow: str, customer: str, as_json: bool) -> None:
     """Show the limits in force for a workflow and customer, each with its origin."""
     from gatekeeper.errors import UsageError
     from gatekeeper.room import read_book
@@ -70,12 +76,18 @@ def show_rules(workflow: str, customer: str, as_json: bool) -> None:  # noqa: FB
 
     library = read_book(the_site()).library
     if not workflow:
-        _list(sorted(library.workflows), sorted(entry.name for entry in library.customers.values()), as_json=as_json)
+        _list(
+            sorted(library.workflows),
+            sorted(entry.name for entry in library.customers.values()),
+            as_json=as_json,
+        )
         return
     try:
         effective = library.effective(workflow, customer)
     except UnknownNameError as error:
-        raise UsageError(f"no {error.kind} is called {error.name!r}", do=did_you_mean(error.name, error.known)) from error
+        raise UsageError(
+            f"no {error.kind} is called {error.name!r}", do=did_you_mean(error.name, error.known)
+        ) from error
     if as_json:
         print_json(_as_data(effective))
     else:
@@ -122,5 +134,7 @@ def _print(effective: EffectiveRules) -> None:
     widest = max((len(limit.rule) for limit in effective.limits), default=0)
     values = max((len(str(limit)) for limit in effective.limits), default=0)
     for limit in effective.limits:
-        click.echo(f"{limit.rule:<{widest}}  {limit!s:<{min(values, 36)}}  {limit.origin} ({limit.layer})")
+        click.echo(
+            f"{limit.rule:<{widest}}  {limit!s:<{min(values, 36)}}  {limit.origin} ({limit.layer})"
+        )
     click.echo(f"\nfingerprint {effective.fingerprint}")

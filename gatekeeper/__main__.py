@@ -1,0 +1,5 @@
+"""`python -m gatekeeper`."""
+
+from gatekeeper.cli import main
+
+main()
