@@ -67,7 +67,30 @@ class MeanSquares:
 
 
 def listed(values: Iterable[object], argument: str) -> list[object]:
-    """List of what can be gone through; anything else is a `MeasureError`."""
+    """List what can be gone through.
+
+    Parameters
+    ----------
+    values : any collection
+    argument : its name, for the error
+
+    Returns
+    -------
+    Its entries, in order.
+
+    Raises
+    ------
+    MeasureError : it is no collection
+
+    Notes
+    -----
+    Source: none needed.
+
+    Examples
+    --------
+    >>> listed((1, 2), "rows")
+    [1, 2]
+    """
     try:
         return list(values)
     except TypeError:

@@ -167,16 +167,19 @@ class _Band:
         constant = distance**2 - reach**2 * level_variance
         if squared <= 0 and constant <= 0:
             return None, None
-        half = rise * distance
+        half = abs(rise * distance)
         root = math.sqrt(max(0.0, half**2 - squared * constant))
-        pivot = -half - math.copysign(root, half)
+        is_ahead = (self.line.level < self.limit) == (self.line.slope > 0)
+        pivot = half + root if is_ahead else -half - root
         near = constant / pivot if pivot else 0.0
         if squared > 0:
             far = pivot / squared
             return self._time(min(near, far)), self._time(max(near, far))
+        if not pivot:
+            return None, None
         # No drift is sure. What is ahead of the level is reached at the earliest then, or never;
         # what is behind it was passed at the latest then.
-        return (self._time(near), None) if half < 0 else (None, self._time(near))
+        return (self._time(near), None) if is_ahead else (None, self._time(near))
 
     def _time(self, spreads: float) -> float | None:
         return _finite(self.line.mean_time + spreads * self.line.time_spread)

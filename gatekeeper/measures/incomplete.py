@@ -10,14 +10,16 @@ Errors   none: the arguments have been checked by `distributions`, which alone c
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 _PRECISION = 1e-16
-_MOST_TERMS = 100_000
+_MOST_TERMS = 10_000
 _TINY = 1e-300
+
+Term: TypeAlias = tuple[float, float]
 
 
 def incomplete_beta(a: float, b: float, x: float, y: float) -> float:
@@ -41,19 +43,24 @@ def incomplete_beta(a: float, b: float, x: float, y: float) -> float:
         return 0.0 if x <= 0.0 else 1.0
     # The fraction converges fast only below the mean; above it the mirror image does.
     if x > (a + 1) / (a + b + 2):
-        return 1.0 - incomplete_beta(b, a, y, x)
+        return 1.0 - _beta_below_mean(b, a, y, x)
+    return _beta_below_mean(a, b, x, y)
+
+
+def _beta_below_mean(a: float, b: float, x: float, y: float) -> float:
     log_front = a * math.log(x) + b * math.log(y)
     log_front += math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
     return math.exp(log_front) / a * _fraction(_beta_terms(a, b, x))
 
 
-def _beta_terms(a: float, b: float, x: float) -> Iterator[tuple[float, float]]:
+def _beta_terms(a: float, b: float, x: float) -> Iterator[Term]:
     """Numerators and denominators of the continued fraction [DLMF] 8.17.22."""
     yield 1.0, 1.0
-    for m in range(1, _MOST_TERMS):
-        odd, even = m - 1, m
-        yield -(a + odd) * (a + b + odd) * x / ((a + 2 * odd) * (a + 2 * odd + 1)), 1.0
-        yield even * (b - even) * x / ((a + 2 * even - 1) * (a + 2 * even)), 1.0
+    m = 0
+    while True:
+        yield -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1)), 1.0
+        m += 1
+        yield m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m)), 1.0
 
 
 def incomplete_gamma(a: float, x: float) -> tuple[float, float]:
@@ -87,30 +94,36 @@ def incomplete_gamma(a: float, x: float) -> tuple[float, float]:
 
 
 def _gamma_series(a: float, x: float) -> float:
-    """Sum of x^n / (a (a+1) … (a+n)), [DLMF] 8.11.4."""
+    """Sum of x^n / (a (a+1) … (a+n)), [DLMF] 8.11.4, for x below a + 1: the terms only fall."""
     term = total = 1.0 / a
-    for n in range(1, _MOST_TERMS):
+    n = 0
+    while term > total * _PRECISION:
+        n += 1
         term *= x / (a + n)
         total += term
-        if term < total * _PRECISION:
-            break
     return total
 
 
-def _gamma_terms(a: float, x: float) -> Iterator[tuple[float, float]]:
+def _gamma_terms(a: float, x: float) -> Iterator[Term]:
     """Numerators and denominators of the continued fraction of Q, [DLMF] 8.9.2 contracted."""
     yield 1.0, x + 1 - a
-    for n in range(1, _MOST_TERMS):
+    n = 0
+    while True:
+        n += 1
         yield -n * (n - a), x + 2 * n + 1 - a
 
 
-def _fraction(terms: Iterator[tuple[float, float]]) -> float:
+def _fraction(terms: Iterator[Term]) -> float:
     """Value of a continued fraction given as (numerator, denominator) pairs, [L76]."""
     value, c, d = _TINY, _TINY, 0.0
-    for above, below in terms:
+    factor, left = 0.0, _MOST_TERMS
+    # Within the degrees of freedom allowed some eight hundred terms do; the bound is a stop for
+    # rounding that would swing about the end for ever.
+    while abs(factor - 1.0) > _PRECISION and left:
+        above, below = next(terms)
         d = 1.0 / ((below + above * d) or _TINY)
         c = (below + above / c) or _TINY
-        value *= c * d
-        if abs(c * d - 1.0) < _PRECISION:
-            break
+        factor = c * d
+        value *= factor
+        left -= 1
     return value

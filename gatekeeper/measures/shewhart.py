@@ -104,7 +104,23 @@ def individuals(values: Series) -> IndividualsChart:
 
 
 def moving_ranges(readings: list[float]) -> list[float]:
-    """Size of the step from each reading to the next, shape (n - 1,); `readings` are checked.
+    """Measure the step from each reading to the next.
+
+    Parameters
+    ----------
+    readings : in time order, any unit, shape (n,); already checked
+
+    Returns
+    -------
+    Sizes of the steps, unit of `readings`, shape (n - 1,).
+
+    Raises
+    ------
+    Nothing: `readings` come from a function that has checked them.
+
+    Notes
+    -----
+    Source: [NIST].
 
     Examples
     --------

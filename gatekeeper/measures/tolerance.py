@@ -44,6 +44,10 @@ def tolerance(lower: float | None, upper: float | None) -> Tolerance:
     ------
     MeasureError : no limit at all, one that is not finite, or `lower` not below `upper`
 
+    Notes
+    -----
+    Source: definition.
+
     Examples
     --------
     >>> tolerance(2.7, None)

@@ -31,7 +31,7 @@ def near(case, value):
 
 def test_factors_of_the_chart_are_the_printed_ones():
     case = DATA["factors"]
-    assert (D2, D4) == (case["d2"], case["D4"])
+    assert (case["d2"], case["D4"]) == (D2, D4)
     assert near(case, case["E2"]) == WIDTH / D2
     assert near(case, D2) == 2 / math.sqrt(math.pi)
 

@@ -11,12 +11,24 @@ import pytest
 
 import gatekeeper.measures
 from gatekeeper.measures import (
+    capability,
+    crossed,
+    cumulative,
     density,
     distortion,
+    distributions,
     exposure,
     film,
+    forecast,
+    monotone,
     regression,
+    robust_line,
+    run_tests,
     screen,
+    shewhart,
+    study,
+    tolerance,
+    tone,
     uncertainty,
 )
 
@@ -24,7 +36,11 @@ MODULES = [
     importlib.import_module(f"gatekeeper.measures.{found.name}")
     for found in pkgutil.iter_modules(gatekeeper.measures.__path__)
 ]
-SUBJECTS = [density, distortion, exposure, film, regression, screen, uncertainty]
+SUBJECTS = [
+    capability, crossed, cumulative, density, distortion, distributions, exposure, film, forecast,
+    monotone, regression, robust_line, run_tests, screen, shewhart, study, tolerance, tone,
+    uncertainty,
+]  # fmt: skip
 FUNCTIONS = [
     thing
     for module in SUBJECTS
