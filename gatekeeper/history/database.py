@@ -148,7 +148,7 @@ class Database:
     def _tell(self, connection: Connection, now: datetime, found: int, why: str) -> None:
         document = {"program": self._program, "from_version": found, "version": VERSION}
         if chain.last(connection, self.site) is None:
-            self.begun = why or "it held nothing of this site"
+            self.begun = why or "the history held nothing of this site"
             document["why"] = self.begun
             happening = chain.Happening(now, EventKind.BEGUN, self.site, document)
         elif found < VERSION:

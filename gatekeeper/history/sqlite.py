@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
-Mode = Literal["ro", "rw"]
+Mode = Literal["ro", "rw", "mend"]
+"""To look; to write; to look after SQLite has taken back a transaction that was cut off."""
 
 SETTINGS: dict[Mode, dict[str, str | int]] = {
     "rw": {
@@ -28,9 +29,12 @@ SETTINGS: dict[Mode, dict[str, str | int]] = {
         "trusted_schema": 0,
     },
     "ro": {"query_only": 1, "trusted_schema": 0},
+    "mend": {"query_only": 1, "trusted_schema": 0},
 }
 
 DAMAGE = frozenset({sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB})
+CUT_OFF = frozenset({sqlite3.SQLITE_READONLY})
+"""What a reader meets where a journal waits to be rolled back, which is a writer's work."""
 PASSING = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_FULL})
 
 _WORDS = {
@@ -79,7 +83,7 @@ def connect(file: Path, *, mode: Mode, lock_s: float) -> sqlite3.Connection:
     """Open a file that exists, with the settings of `mode`; no transaction begins by itself."""
     # mode=rw never creates: a file deleted under us must not come back empty and unnoticed.
     connection = sqlite3.connect(
-        f"{file.as_uri()}?mode={mode}",
+        f"{file.as_uri()}?mode={'ro' if mode == 'ro' else 'rw'}",
         uri=True,
         timeout=lock_s,
         isolation_level=None,

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
-_BESIDE = ("-wal", "-shm")
+_BESIDE = ("-wal", "-shm", "-journal")
+_LOOKS: tuple[sqlite.Mode, ...] = ("ro", "mend")
 
 
 class SqliteStore:
@@ -139,26 +140,36 @@ class SqliteStore:
         why = "no history was there" if size is None else "the history's file was empty"
         if size is None and self._opened is not None:
             why = "the history's file was deleted while it was in use"
-        # A log without its file, or with an emptied one, may hold jobs; SQLite would delete it.
-        if any(self._beside(ending).exists() for ending in _BESIDE):
+        # A log without its file, or with an emptied one, may hold jobs; SQLite would delete it. (A
+        # journal beside an empty file is only a beginning that was cut off.)
+        if self._beside("-wal").exists():
             return self.set_aside(now, f"{why}, but its log was")
         return why
 
     def _look(self, now: datetime) -> str:
         """Look into the file without changing it; set it aside where it is damaged."""
         try:
-            with self._looking() as connection:
-                self._refuse_newer(connection)
-                damage = sqlite.quick_check(connection)
+            damage = self._damage()
         except DBAPIError as error:
             if sqlite.code_of(error.orig) not in sqlite.DAMAGE:
                 raise
             damage = str(error.orig)
         return self.set_aside(now, f"the history was damaged ({damage})") if damage else ""
 
+    def _damage(self) -> str:
+        for mode in _LOOKS:
+            try:
+                with self._looking(mode) as connection:
+                    self._refuse_newer(connection)
+                    return sqlite.quick_check(connection)
+            except DBAPIError as error:
+                if mode == _LOOKS[-1] or sqlite.code_of(error.orig) not in sqlite.CUT_OFF:
+                    raise
+        raise AssertionError  # the last look returned or raised
+
     @contextmanager
-    def _looking(self) -> Iterator[Connection]:
-        engine = self._engine("ro")
+    def _looking(self, mode: sqlite.Mode = "ro") -> Iterator[Connection]:
+        engine = self._engine(mode)
         try:
             with engine.connect() as connection:
                 yield connection

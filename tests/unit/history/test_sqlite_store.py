@@ -399,3 +399,42 @@ def test_an_error_of_the_system_is_said_in_words(room, make):
     corrupt_header_of.write_bytes(b"not a database")
     with pytest.raises(HistoryAwayError, match="cannot be reached: File name too long"):
         room.open().remember(make.filed())
+
+
+def test_a_transaction_that_was_cut_off_is_taken_back_before_looking(room):
+    # What a kill leaves while the first page is written: found by killing, kept here as bytes.
+    with closing(sqlite3.connect(room.file, isolation_level=None)) as connection:
+        connection.execute("CREATE TABLE cut (off)")
+        connection.execute("PRAGMA cache_size = 1")
+        connection.execute("PRAGMA cache_spill = 1")
+        connection.execute("BEGIN")
+        connection.executemany("INSERT INTO cut VALUES (?)", [("x" * 4000,)] * 50)
+        journal = Path(f"{room.file}-journal").read_bytes()
+        content = room.file.read_bytes()
+    room.file.write_bytes(content)
+    Path(f"{room.file}-journal").write_bytes(journal)
+    with pytest.raises(HistoryAwayError, match="not a history"):
+        room.open().jobs()  # it got as far as seeing what the file is
+    assert room.sql("SELECT count(*) FROM cut") == [(0,)]
+    assert aside(room) == []
+
+
+def test_an_empty_file_with_a_journal_is_a_beginning_that_was_cut_off(room, make):
+    room.file.touch()
+    Path(f"{room.file}-journal").write_bytes(b"\xd9\xd5\x05\xf9 \xa1c\xd7 and no more")
+    history = room.open()
+    history.remember(make.filed())
+    assert history.begun == "the history's file was empty"
+    assert aside(room) == []
+
+
+def test_who_looks_sees_what_a_killed_program_had_committed(room, make):
+    writer = room.open()
+    writer.remember(make.filed("t001"))
+    files = {path.name: path.read_bytes() for path in room.folder.iterdir()}
+    room.close()  # which empties the log into the file; a kill does not
+    for name, content in files.items():
+        if not name.endswith("-shm"):
+            (room.folder / name).write_bytes(content)
+    assert Path(f"{room.file}-wal").stat().st_size > 0
+    assert room.look().has_ticket("t001")
