@@ -21,7 +21,7 @@ from typing import NamedTuple
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.wording import counted
 
-_TOKEN = re.compile(r'"(?:[^"]|"")*"|#.*|[^\s"#][^\s"]*|"')
+_PIECE = re.compile(r'"(?:[^"]|"")*"|#.*|[^\s"#][^\s"]*|"')
 _COMMENT_LINE = re.compile(r"\s*#")
 _STRUCTURE = frozenset({"BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA"})
 
@@ -73,7 +73,7 @@ class CgatsFile:
 
 
 def parse(text: str, *, max_rows: int = 20_000, max_columns: int = 400) -> CgatsFile:
-    """Return the tables of a file whose line ends are \\n.
+    """Return the tables of a file, line ends as `decode` gives them.
 
     Raises
     ------
@@ -122,15 +122,15 @@ class _Parser:
     def _first_line(self, line: str, number: int) -> None:
         """Take the identification; a file may also begin with its header at once."""
         self._state = self._header
-        tokens = tokens_of(line)
-        word = tokens[0] if tokens else ""
-        if len(tokens) == 1 and word not in _STRUCTURE:
+        pieces = pieces_of(line)
+        word = pieces[0] if pieces else ""
+        if len(pieces) == 1 and word not in _STRUCTURE:
             self._file.identification = unquoted(word)
         else:
             self._header(line, number)
 
     def _header(self, line: str, number: int) -> None:
-        keyword, *values = tokens_of(line)
+        keyword, *values = pieces_of(line)
         if keyword == "BEGIN_DATA_FORMAT":
             self._table.fields = []
             self._state = self._format
@@ -142,17 +142,17 @@ class _Parser:
             self._table.header.append(Entry(keyword, _value_of(values), number))
 
     def _format(self, line: str, number: int) -> None:
-        for token in tokens_of(line):
-            if token == "END_DATA_FORMAT":
+        for piece in pieces_of(line):
+            if piece == "END_DATA_FORMAT":
                 self._state = self._header
                 return
-            if token in _STRUCTURE:
+            if piece in _STRUCTURE:
                 raise UnreadableSheetError(
-                    f"{token} stands where END_DATA_FORMAT should",
+                    f"{piece} stands where END_DATA_FORMAT should",
                     where=f"line {number}",
                     do="export the file again, or add the line END_DATA_FORMAT below the field names",
                 )
-            self._table.fields.append(unquoted(token))
+            self._table.fields.append(unquoted(piece))
             if len(self._table.fields) > self._max_columns:
                 raise _beyond(f"more than {self._max_columns} fields", number)
 
@@ -211,22 +211,22 @@ class _Parser:
             raise _beyond(f"more than {self._max_columns} tables", number)
 
 
-def tokens_of(line: str) -> list[str]:
+def pieces_of(line: str) -> list[str]:
     """Return the words and quoted strings of a line, quotes included, up to a comment."""
-    tokens = []
-    for found in _TOKEN.finditer(line):
-        token = found[0]
-        if token.startswith("#"):
+    pieces = []
+    for found in _PIECE.finditer(line):
+        piece = found[0]
+        if piece.startswith("#"):
             break
-        tokens.append(token)
-    return tokens
+        pieces.append(piece)
+    return pieces
 
 
-def unquoted(token: str) -> str:
-    """Return a token without its quotes; two quotes inside stand for one."""
-    if len(token) > 1 and token[0] == token[-1] == '"':
-        return token[1:-1].replace('""', '"')
-    return token
+def unquoted(piece: str) -> str:
+    """Return a piece without its quotes; two quotes inside stand for one."""
+    if len(piece) > 1 and piece[0] == piece[-1] == '"':
+        return piece[1:-1].replace('""', '"')
+    return piece
 
 
 def _cells_of(line: str, wanted: int, *, whole: bool) -> list[str]:
@@ -236,7 +236,7 @@ def _cells_of(line: str, wanted: int, *, whole: bool) -> list[str]:
             at_tabs.pop()  # tabs that pad the end of a row
         if len(at_tabs) == wanted and "#" not in line:
             return [unquoted(text.strip()) for text in at_tabs]
-    return [unquoted(token) for token in tokens_of(line)]
+    return [unquoted(piece) for piece in pieces_of(line)]
 
 
 def _value_of(values: list[str]) -> str:

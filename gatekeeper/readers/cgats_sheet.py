@@ -34,7 +34,7 @@ from gatekeeper.readers.patches import PatchMaker
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.readers.remarks import Remarks
 from gatekeeper.readers.values import READINGS, ValueReader
-from gatekeeper.sheet import Negative, Sheet, Text, Trace
+from gatekeeper.sheet import Negative, Sheet, Trace
 from gatekeeper.wording import listing, plain, quoted
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ from gatekeeper.readers.cgats_sheet import CgatsReader
 from gatekeeper.readers.delimited import DelimitedReader
 from gatekeeper.readers.json_sheet import JsonReader
 from gatekeeper.readers.profiled import ProfiledReader
+from gatekeeper.readers.workbook import WorkbookReader
 from gatekeeper.wording import plain, quoted
 
 if TYPE_CHECKING:
@@ -26,7 +27,12 @@ SHEET_ENDINGS = frozenset({".csv", ".tsv", ".it8", ".cgats", ".xlsx", ".xls", ".
 _OF_THE_SITE = ProfiledReader()
 """What the site itself has described outranks all others; an ending alone never leads to it."""
 
-_READERS: tuple[Reader, ...] = (CgatsReader(), JsonReader(), DelimitedReader())
+_READERS: tuple[Reader, ...] = (
+    WorkbookReader(),
+    CgatsReader(),
+    JsonReader(),
+    DelimitedReader(),
+)
 """Every format, the most telling first."""
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.sheet import Bound
+from gatekeeper.wording import quoted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,10 +32,21 @@ class Conventions:
 
     fractions: bool = False  # dots and transmittances as 0 to 1
     negative_density: bool = False  # densities with a minus in front
+    may_be_fractions: bool = False  # a dot of 0.508 may be shown as 50.8 %, and nothing tells
     black_dot: bool = False  # the dot is the part that blocks light
     units: Mapping[str, str] = field(
         default_factory=dict
     )  # by field or column, where none is written
+
+    def refuse_unsure(self, value: float, unit: str, text: str) -> None:
+        """Raise when a dot, transmittance or tint may be a percentage or a fraction."""
+        if self.may_be_fractions and not unit and 0 < value <= 1:
+            percent = round(value * 100, DECIMALS)
+            raise RefusedValueError(
+                f"{quoted(text)} can be read as {value:g} % and as {percent:g} %, "
+                "for this kind of workbook does not tell how a number is shown",
+                "save the workbook as XLSX or ODS, or write the unit behind the number",
+            )
 
     def applied(self, column: str, value: float, bound: Bound) -> tuple[float, Bound]:
         """Return a reading of this column as the sheet holds it: opacity as density, all else as is.

@@ -21,6 +21,8 @@ from gatekeeper.sheet import Sheet, Trace
 from gatekeeper.wording import did_you_mean, quoted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from gatekeeper.readers.interface import Declarations, RawFile
 
 SEPARATORS = {",": "CSV", ";": "semicolons", "\t": "tabs"}
@@ -72,6 +74,13 @@ def find_separator(text: str) -> Found:
     if stated:
         found = [entry for entry in found if entry.separator == stated[1]]
     return max(found, key=lambda entry: entry.names)
+
+
+def names_in(cells: Sequence[str]) -> int:
+    """Return how many known names a row shows: 1 for a field, `_CLEAR` for a row of column names."""
+    if is_header(cells):
+        return _CLEAR
+    return 1 if len(cells) > 1 and plain_name(cells[0]) in FIELD_NAMES else 0
 
 
 def _names_seen(lines: list[str], separator: str) -> int:

@@ -2,7 +2,7 @@
 
 Order    UTF-8 or UTF-16 by byte order mark, UTF-16 by its NUL bytes, UTF-8, then the one code page
          that the site declares. Detectors were tried: on short tables they choose alphabets freely.
-Ends     line ends come out as \\n, whatever they were; a Ctrl-Z that old programs end files with goes.
+Ends     whatever the line ends were, they come out as line feeds; a Ctrl-Z at the end goes.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ _MOSTLY = (
 
 
 class Decoded(NamedTuple):
-    """Text with \\n line ends, and the name of the encoding that it was in."""
+    """Text whose lines end in line feeds, and the name of the encoding that it was in."""
 
     text: str
     encoding: str

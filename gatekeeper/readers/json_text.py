@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 DEEPEST = 8
 
 _BLANK = re.compile(r"[ \t\n\r]*")
-_TOKEN = re.compile(
+_PIECE = re.compile(
     r'(?P<text>"(?:[^"\\\x00-\x1f]|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4}))*")'
     r"|(?P<number>-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?)"
     r"|(?P<word>true|false|null)"
@@ -81,20 +81,20 @@ class _Parser:
         self._line_start = 0
 
     def value(self, depth: int) -> JsonValue:
-        kind, token, trace = self._next()
+        kind, piece, trace = self._next()
         if depth > DEEPEST:
             raise _error(f"lists and objects are nested deeper than {DEEPEST}", trace)
         if kind == "text":
-            return JsonText(json.loads(token), trace)
+            return JsonText(json.loads(piece), trace)
         if kind == "number":
-            return JsonText(token, trace)
+            return JsonText(piece, trace)
         if kind == "word":
-            return JsonText(_WORDS[token], trace)
-        if token == "[":
+            return JsonText(_WORDS[piece], trace)
+        if piece == "[":
             return JsonList(self._items(depth), trace)
-        if token == "{":
+        if piece == "{":
             return JsonObject(self._entries(depth), trace)
-        raise _error(f"a value is missing before {quoted(token)}", trace)
+        raise _error(f"a value is missing before {quoted(piece)}", trace)
 
     def expect_end(self) -> None:
         self._skip_blanks()
@@ -115,10 +115,10 @@ class _Parser:
         if self._took("}"):
             return entries
         while True:
-            kind, token, trace = self._next()
+            kind, piece, trace = self._next()
             if kind != "text":
-                raise _error(f"a name in quotes is wanted, not {quoted(token)}", trace)
-            name = json.loads(token)
+                raise _error(f"a name in quotes is wanted, not {quoted(piece)}", trace)
+            name = json.loads(piece)
             if name in entries:
                 raise _error(f"the name {quoted(name)} stands twice in one object", trace)
             if not self._took(":"):
@@ -145,7 +145,7 @@ class _Parser:
     def _next(self) -> tuple[str, str, Trace]:
         self._skip_blanks()
         trace = self._trace()
-        found = _TOKEN.match(self._text, self._at)
+        found = _PIECE.match(self._text, self._at)
         if found is None or found.lastgroup is None:
             rest = self._text[self._at : self._at + 20]
             raise _error(

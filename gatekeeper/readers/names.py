@@ -34,6 +34,9 @@ ORDERED = re.compile(
 )
 """In a profile, an entry of the order of patches: a kind, and what it should be where it needs that."""
 
+CHOICES_SHEET = "choices"
+"""Hidden sheet of a blank workbook that holds its longer drop-down lists."""
+
 PATCH_WORDS: dict[str, PatchKind] = {kind.value: kind for kind in PatchKind}
 
 _MISSPELT = 0.75

@@ -16,13 +16,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.sheet import Bound
-from gatekeeper.wording import plain, quoted
+from gatekeeper.wording import quoted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 LONGEST = 40
 """Characters; no number that a person or a meter writes is longer."""
+
+LAST_OF_ASCII = 0x7F
 
 _NUMERAL = re.compile(
     r"(?P<compare>[<>]=?|[≤≥])?[ ]*"
@@ -168,15 +170,22 @@ def _hint(word: str) -> str:
     """Return what probably went wrong, as half a sentence, or nothing."""
     if len(word) > LONGEST:
         return f": it is longer than {LONGEST} characters"
-    if word.startswith("="):
-        return ": a formula is not worked out here"
-    if re.search(r"[^\x00-\x7f]", word) and any(sign.isdigit() for sign in word):
-        odd = next(sign for sign in word if ord(sign) > 0x7F)  # noqa: PLR2004
-        return f": {quoted(plain(odd))} (U+{ord(odd):04X}) is no sign that numbers are written with here"
-    if re.fullmatch(r"[+-]?[0-9OoIl.,]*[0-9][0-9OoIl.,]*", word):
-        if re.search(r"[OoIl]", word):
-            return ": it has a letter O, I or l where a digit belongs"
-        return ": it ends in its decimal mark" if word[-1] in ".," else ""
-    if re.search(r"[0-9]\s+[0-9]", word):
-        return ": with the blank inside it may be one number or two"
-    return ""
+    if odd := next((sign for sign in word if ord(sign) > LAST_OF_ASCII), ""):
+        return f": {quoted(odd)} (U+{ord(odd):04X}) is no sign that numbers are written with here"
+    return next((hint for pattern, hint in _HINTS if pattern.fullmatch(word)), "")
+
+
+_HINTS = [
+    (
+        re.compile(r"[12][0-9]{3}-[0-9]{2}-[0-9]{2}(?:[ T].*)?"),
+        ": it is a date, which is what some spreadsheets make of 2.9 typed into them",
+    ),
+    (re.compile(r"=.*"), ": a formula is not worked out here"),
+    (
+        re.compile(r"(?=.*[OoIl])(?=.*[0-9])[-+0-9OoIl.,]+"),
+        ": it has a letter O, I or l where a digit belongs",
+    ),
+    (re.compile(r"[+-]?[0-9.,]*[0-9][.,]"), ": it ends in its decimal mark"),
+    (re.compile(r".*[0-9]\s+[0-9].*"), ": with the blank inside it may be one number or two"),
+]
+"""What is recognised in a text that is no number, the most telling first."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.readers.names import ORDERED, PATCH_WORDS
-from gatekeeper.readers.numerals import Numerals
 from gatekeeper.readers.patterns import LONGEST_LINE, compiled
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.sheet import PatchKind
@@ -14,6 +13,7 @@ from gatekeeper.wording import counted, listing, quoted
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from gatekeeper.readers.numerals import Numerals
     from gatekeeper.readers.profile import PatchRules
 
 _FULL = 100.0

@@ -195,7 +195,7 @@ def load_profile(content: bytes, file: str) -> Profile:
     BrokenFilesError : with every problem, each with its line
     """
     table = load(content, file)
-    profile, problems = validate(Profile, table, content.decode("utf-8-sig").splitlines())
+    profile, problems = validate(Profile, table)
     if profile is not None:
         problems = problems_of(profile, table)
     if profile is None or problems:

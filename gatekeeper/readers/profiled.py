@@ -23,11 +23,11 @@ from gatekeeper.readers.profiled_table import (
 from gatekeeper.readers.remarks import Remarks
 from gatekeeper.readers.splitting import BLANKS, rows_of
 from gatekeeper.readers.values import ValueReader
-from gatekeeper.sheet import Bound, Sheet
+from gatekeeper.sheet import Bound, Sheet, Trace
 from gatekeeper.wording import listing, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from gatekeeper.readers.grid import Row
     from gatekeeper.readers.interface import Declarations, RawFile
@@ -51,14 +51,8 @@ class ProfiledReader:
 
     def read(self, file: RawFile, declarations: Declarations) -> Sheet:
         """Return the sheet, or raise `UnreadableSheetError`."""
-        profiles = profiles_for(file.content, declarations)
-        if len(profiles) != 1:
-            names = listing(profile.profile for profile in profiles)
-            raise UnreadableSheetError(
-                f"more than one reading profile is for this file: {names}",
-                do="let recognise in the profiles tell the files apart",
-            )
-        return _read(file.content, profiles[0], declarations)
+        profile = _the_one(profiles_for(file.content, declarations))
+        return _read(file.content, profile, declarations)
 
 
 def profiles_for(content: bytes, declarations: Declarations) -> list[Profile]:
@@ -89,22 +83,83 @@ def _is_for(profile: Profile, text: str) -> bool:
     )
 
 
+def profile_for_rows(rows: Sequence[Row], declarations: Declarations) -> Profile | None:
+    """Return the profile that is for a table of cells, None when none is.
+
+    Raises
+    ------
+    UnreadableSheetError : more than one is
+    """
+    found = [
+        profile
+        for profile in declarations.profiles
+        if profile.format == "table" and _is_for_rows(profile, rows[:_LOOKED_AT])
+    ]
+    return _the_one(found) if found else None
+
+
+def _is_for_rows(profile: Profile, rows: Sequence[Row]) -> bool:
+    pattern = profile.recognise.first_line
+    first = " ".join(rows[0].cells) if rows else ""
+    if pattern and not compiled(pattern).search(first[:LONGEST_LINE]):
+        return False
+    if not profile.recognise.columns:
+        return pattern is not None
+    return any(is_header(row.cells, profile) for row in rows)
+
+
+def _the_one(profiles: list[Profile]) -> Profile:
+    if len(profiles) == 1:
+        return profiles[0]
+    names = listing(profile.profile for profile in profiles)
+    raise UnreadableSheetError(
+        f"more than one reading profile is for this file: {names}",
+        do="let recognise in the profiles tell the files apart",
+    )
+
+
+def read_rows(
+    rows: Iterable[Row],
+    profile: Profile,
+    declarations: Declarations,
+    remarks: Remarks,
+    trace: Callable[[int, int], Trace] = Trace,
+    *,
+    hides_percent: bool = False,
+) -> Sheet:
+    """Return what a table of cells says through a profile."""
+    values = _values(profile, declarations, hides_percent=hides_percent)
+    gathering = Gathering(profile, values, remarks)
+    if profile.column_names:
+        names, rows = without_head(rows, profile)
+        layout = layout_of(names, profile, remarks)
+    else:
+        layout = by_position(profile)
+    take_rows(rows, layout, gathering, remarks, trace)
+    return _assembled(gathering, profile, remarks)
+
+
 def _read(content: bytes, profile: Profile, declarations: Declarations) -> Sheet:
     text, _ = decode(content, profile.code_page or declarations.code_page)
     remarks = Remarks()
-    values = _values(profile, declarations)
-    gathering = Gathering(profile, values, remarks)
+    if profile.format == "table":
+        return read_rows(_rows(text, profile, declarations), profile, declarations, remarks)
+    gathering = Gathering(profile, _values(profile, declarations), remarks)
     if profile.format == "text":
         take_lines(text, profile, gathering, remarks)
-    elif profile.format == "cgats":
-        take_tables(text, profile, declarations, gathering, remarks)
     else:
-        _take_table(text, profile, declarations, gathering, remarks)
+        take_tables(text, profile, declarations, gathering, remarks)
+    return _assembled(gathering, profile, remarks)
+
+
+def _assembled(gathering: Gathering, profile: Profile, remarks: Remarks) -> Sheet:
     read_as = f"profile {plain(profile.profile)}"
     return assembled(gathering.kind, gathering.negatives(), remarks, read_as)
 
 
-def _values(profile: Profile, declarations: Declarations) -> ValueReader:
+def _values(
+    profile: Profile, declarations: Declarations, *, hides_percent: bool = False
+) -> ValueReader:
     """Return a reader of values that knows how this meter writes them."""
     bounds: dict[str, tuple[Bound, float]] = {}
     if profile.over_range:
@@ -119,22 +174,12 @@ def _values(profile: Profile, declarations: Declarations) -> ValueReader:
     conventions = Conventions(
         fractions=profile.scale == "fraction",
         negative_density=profile.density_sign == "minus",
+        may_be_fractions=hides_percent and "scale" not in profile.model_fields_set,
         black_dot=profile.dot_counts == "black",
         units=profile.units,
     )
     formats = (*profile.date_formats, *declarations.date_formats)
     return ValueReader(declarations.time_zone, formats, numerals, conventions)
-
-
-def _take_table(
-    text: str, profile: Profile, declarations: Declarations, gathering: Gathering, remarks: Remarks
-) -> None:
-    rows = _rows(text, profile, declarations)
-    if not profile.column_names:
-        take_rows(rows, by_position(profile), gathering, remarks)
-        return
-    names, below = without_head(rows, profile)
-    take_rows(below, layout_of(names, profile, remarks), gathering, remarks)
 
 
 def _rows(text: str, profile: Profile, declarations: Declarations) -> Iterator[Row]:

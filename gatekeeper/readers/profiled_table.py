@@ -12,7 +12,7 @@ from gatekeeper.sheet import Trace
 from gatekeeper.wording import listing, plain, quoted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from collections.abc import Set as AbstractSet
 
     from gatekeeper.readers.gathering import Gathering
@@ -87,7 +87,13 @@ def by_position(profile: Profile) -> Layout:
     return Layout(tuple(found), 0)
 
 
-def take_rows(rows: Iterable[Row], layout: Layout, gathering: Gathering, remarks: Remarks) -> None:
+def take_rows(
+    rows: Iterable[Row],
+    layout: Layout,
+    gathering: Gathering,
+    remarks: Remarks,
+    trace: Callable[[int, int], Trace] = Trace,
+) -> None:
     """Hand over every row that is not blank; one with more cells than column names is a problem."""
     for line, cells in rows:
         if not any(map(str.strip, cells)):
@@ -96,15 +102,15 @@ def take_rows(rows: Iterable[Row], layout: Layout, gathering: Gathering, remarks
             remarks.problem(
                 f"the row has more cells than there are columns: {listing(cells[layout.width :])}",
                 "look whether a decimal mark or a text has cut a cell in two",
-                Trace(line, layout.width + 1),
+                trace(line, layout.width + 1),
             )
             continue
         texts = {
-            name: Cell(name, text, Trace(line, index + 1))
+            name: Cell(name, text, trace(line, index + 1))
             for name, index in layout.columns
             if index < len(cells) and (text := cells[index].strip())
         }
-        gathering.take(texts, Trace(line))
+        gathering.take(texts, trace(line, 0))
 
 
 def without_head(rows: Iterable[Row], profile: Profile) -> tuple[list[str], Iterable[Row]]:

@@ -23,20 +23,28 @@ STATED_SEPARATOR = re.compile(r"sep=([,;\t])\n?")
 
 
 def rows_of(text: str, separator: str, limits: Declarations) -> Iterator[Row]:
-    """Yield the rows that are not empty, each with the line that it begins in.
+    """Return the rows that are not empty, each with the line that it begins in.
 
     Raises
     ------
-    UnreadableSheetError : quotes that do not match, or more rows, columns or text than the limits allow
+    UnreadableSheetError : while iterating: quotes that do not match, or more rows, columns or text
+        than the limits allow
     """
     if separator == BLANKS:
-        for line, cells in enumerate(map(str.split, text.split("\n")), 1):
-            if cells:
-                refuse_beyond(line, line, cells, limits)
-                yield Row(line, cells)
-        return
+        return _rows_at_blanks(text, limits)
     if stated := STATED_SEPARATOR.match(text):
         text = "\n" * stated[0].count("\n") + text[stated.end() :]
+    return _rows_at(separator, text, limits)
+
+
+def _rows_at_blanks(text: str, limits: Declarations) -> Iterator[Row]:
+    for line, cells in enumerate(map(str.split, text.split("\n")), 1):
+        if cells:
+            refuse_beyond(line, line, cells, limits)
+            yield Row(line, cells)
+
+
+def _rows_at(separator: str, text: str, limits: Declarations) -> Iterator[Row]:
     reader = csv.reader(io.StringIO(text, newline="\n"), delimiter=separator, strict=True)
     may_be_long = len(text) > limits.max_cell
     line = number = 1

@@ -103,10 +103,16 @@ class ValueReader:
     conventions: Conventions = OWN
 
     @classmethod
-    def for_site(cls, declarations: Declarations, *, commas_seen: bool = False) -> ValueReader:
+    def for_site(
+        cls,
+        declarations: Declarations,
+        *,
+        commas_seen: bool = False,
+        conventions: Conventions = OWN,
+    ) -> ValueReader:
         """Return a reader that knows what the site declares about all its files."""
         numerals = Numerals(thousands_marks=declarations.thousands_marks, commas_seen=commas_seen)
-        return cls(declarations.time_zone, declarations.date_formats, numerals)
+        return cls(declarations.time_zone, declarations.date_formats, numerals, conventions)
 
     def field(self, name: str, text: str, trace: Trace) -> Value:
         """Return the value of the head field of this name in `FIELDS`."""
@@ -154,6 +160,8 @@ class ValueReader:
         value, bound, unit = self.numerals.read(text)
         if unit := unit or self.conventions.units.get(column, ""):
             value = _READING_UNITS[column].to_own(value, unit, text)
+        if column in {"dot", "transmittance"}:
+            self.conventions.refuse_unsure(value, unit, text)
         return self.conventions.applied(column, value, bound)
 
     def nominal(self, text: str, trace: Trace, *, of_length: bool) -> Number:
@@ -173,6 +181,8 @@ class ValueReader:
         if unit := unit or (self.conventions.units.get("nominal", "") if of_length else ""):
             table = units.PATCH_LENGTH if of_length else units.PERCENT
             value = table.to_own(value, unit, text)
+        if not of_length:
+            self.conventions.refuse_unsure(value, unit, text)
         return value
 
 
