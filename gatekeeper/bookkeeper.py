@@ -1,6 +1,7 @@
-"""Keeps rules and register up to date: looks for edits, takes up good ones, and says what is broken.
+"""Keeps rules and register up to date: looks for edits, takes up good ones, says what is broken.
 
-A file half saved is not an error: a broken edit counts only when it is still broken after a short rest.
+A file half saved is not an error: a broken edit counts only when it is still broken after a short
+rest.
 """
 
 from __future__ import annotations
@@ -77,22 +78,32 @@ class Bookkeeper:
         return book
 
     def _follow_site(self, content: bytes) -> None:
-        """Take up new floors and settings. A broken site.yaml makes every job wait: the edit may be a tightening."""
+        """Take up new floors.
+
+        A broken site.yaml makes every job wait: the edit may be a tightening.
+        """
         try:
             site = site_of(self.site.root, content)
         except BrokenFilesError as error:
             self._site_problems = error.problems
             return
         self._site_problems = ()
-        if site.settings.folders != self.site.settings.folders or site.settings.gate != self.site.settings.gate:
-            log.warning("site.yaml: new folders or a new gate's name are taken up at the next start")
+        if (
+            site.settings.folders != self.site.settings.folders
+            or site.settings.gate != self.site.settings.gate
+        ):
+            log.warning(
+                "site.yaml: new folders or a new gate's name are taken up at the next start"
+            )
         self.site = replace(self.site, settings=self.site.settings, floors=site.floors)
 
     def _read(self) -> dict[str, bytes]:
         try:
             content = (self.site.root / SITE_FILE).read_bytes()
         except OSError as error:
-            raise UsageError(f"{self.site.root / SITE_FILE} cannot be read: {error.strerror}") from error
+            raise UsageError(
+                f"{self.site.root / SITE_FILE} cannot be read: {error.strerror}"
+            ) from error
         return {SITE_FILE: content, **read_yaml_files(self.site.root, YAML_FOLDERS)}
 
     @staticmethod

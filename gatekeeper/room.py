@@ -1,4 +1,4 @@
-"""The plate room as the gate meets it: rules and register at one moment, what is declared, and the tools."""
+"""The plate room as the gate meets it: rules, register and declarations at one moment."""
 
 from __future__ import annotations
 

@@ -12,7 +12,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import PydanticCustomError
 
 from gatekeeper.errors import UsageError
-from gatekeeper.rules.models import Limits
+from gatekeeper.rules.models import Limits  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.yamlfiles.fields import (
     Block,
     CountField,
@@ -52,7 +52,7 @@ LITTER = (
     "System Volume Information",
     "lost+found",
 )
-"""Names that are never sheets: whose litter it is stands beside the pattern where it is not plain."""
+"""Names that are never sheets; whose litter it is stands beside where it is not plain."""
 
 
 def _zone(name: str) -> str:
@@ -60,7 +60,11 @@ def _zone(name: str) -> str:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
         what = f"there is no time zone {name!r}"
-        context = {"name": "unknown-zone", "what": what, "do": "write one such as Europe/Berlin or UTC"}
+        context = {
+            "name": "unknown-zone",
+            "what": what,
+            "do": "write one such as Europe/Berlin or UTC",
+        }
         raise PydanticCustomError("gatekeeper", "{what}", context) from error
     return name
 
@@ -88,7 +92,8 @@ class SiteFile(Block):
 
     site: WordField = Field(description="name of the plate room; its folders are marked with it")
     gate: Annotated[WordField, AfterValidator(_gate_name)] = Field(
-        default="gate-1", description="name of this gate, one for each machine that works on these folders"
+        default="gate-1",
+        description="name of this gate, one for each machine that works on these folders",
     )
     time_zone: Annotated[WordField, AfterValidator(_zone)] = Field(
         default="UTC", description="time zone of dates on sheets and of the schedule"
@@ -101,7 +106,9 @@ class SiteFile(Block):
     )
     settle_s: NumberField = Field(default=2.0, ge=0, description="rest before a file is taken (s)")
     unended_settle_s: NumberField = Field(
-        default=10.0, ge=0, description="rest before a sheet is taken whose last line has no end (s)"
+        default=10.0,
+        ge=0,
+        description="rest before a sheet is taken whose last line has no end (s)",
     )
     rescan_s: NumberField = Field(default=15.0, gt=0, description="time between two full scans (s)")
     max_sheet_bytes: CountField = Field(default=4_000_000, description="largest sheet read (bytes)")
@@ -132,7 +139,7 @@ class Site:
 
     @property
     def gate(self) -> str:
-        """This gate's name."""
+        """Name of the gate that this machine is."""
         return self.settings.gate
 
     @property
@@ -180,7 +187,7 @@ def read_site(root: Path) -> Site:
     except OSError as error:
         raise UsageError(
             f"{path} cannot be read: {error.strerror}",
-            do="name the site's folder with --site, or lay out a new one with `gatekeeper init DIR`",
+            do="name the site's folder with --site, or lay out one with `gatekeeper init DIR`",
         ) from error
     return site_of(root.absolute(), content)
 
@@ -188,18 +195,20 @@ def read_site(root: Path) -> Site:
 def site_of(root: Path, content: bytes) -> Site:
     """Return the site that these bytes of site.yaml describe."""
     table = load(content, SITE_FILE)
-    settings, problems = validate(SiteFile, table, content.decode("utf-8-sig").splitlines())
+    settings, problems = validate(SiteFile, table)
     floors = table.entries.get("floors")
     if settings is None or problems:
         raise BrokenFilesError(problems)
     if floors is not None and not isinstance(floors, Table):
-        problem = FileProblem(floors.place, "not-a-block", "floors is not a block of keys", "indent its keys")
+        problem = FileProblem(
+            floors.place, "not-a-block", "floors is not a block of keys", "indent its keys"
+        )
         raise BrokenFilesError([problem])
     return Site(root, settings, floors, LITTER + settings.litter)
 
 
 def find_site(stated: str | None, environment: Mapping[str, str], here: Path) -> Path:
-    """Return the site's folder: as stated, else from the environment, else here, else the usual place.
+    """Return the site's folder: as stated, else by the environment, else here, else the usual one.
 
     Raises
     ------

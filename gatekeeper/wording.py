@@ -1,4 +1,4 @@
-"""Small turns of phrase that every message shares, and the one way foreign text enters a sentence."""
+"""Turns of phrase that every message shares, and the one way foreign text enters a sentence."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-_HIDDEN = {"Cc", "Cf", "Cs", "Co", "Zl", "Zp"}  # controls, direction marks, surrogates, line breaks
+HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
+"""Unicode categories of controls, direction marks, surrogates and line breaks."""
 
 
 def plain(text: str, longest: int = 60) -> str:
-    """Return foreign text that is safe on a terminal and in a one-line log: no controls, bounded."""
+    """Return foreign text, safe on a terminal and in a one-line log: no controls, bounded."""
     clean = "".join(
-        "?" if unicodedata.category(character) in _HIDDEN else character for character in text
+        "?" if unicodedata.category(character) in HIDDEN else character for character in text
     )
     return clean if len(clean) <= longest else clean[: longest - 1] + "…"
 
@@ -49,6 +50,16 @@ def listing(words: Iterable[str], most: int = 8) -> str:
     if len(names) <= most:
         return ", ".join(names)
     return ", ".join(names[:most]) + f" and {len(names) - most} more"
+
+
+def fold(name: str) -> str:
+    """Return the form in which names are compared: case and runs of blanks do not count."""
+    return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+
+
+def shortest(value: float) -> str:
+    """Return the shortest text that reads back as just this number: 50, 2.7, 2.695."""
+    return repr(float(value)).removesuffix(".0")
 
 
 def counted(number: int, noun: str, plural: str | None = None) -> str:

@@ -34,7 +34,10 @@ def fold(key: str) -> str:
 
 @dataclass(frozen=True)
 class Register:
-    """What is known of meters, film, printers and curves. Empty tables mean: the room keeps no such register."""
+    """What is known of meters, film, printers and curves.
+
+    An empty table means that the room keeps no such register.
+    """
 
     meters: dict[str, MeterEntry] = field(default_factory=dict)
     stocks: dict[str, StockEntry] = field(default_factory=dict)
@@ -87,7 +90,7 @@ def read_register(files: Mapping[str, bytes]) -> tuple[Register, tuple[FileProbl
         except BrokenFilesError as error:
             problems += error.problems
             continue
-        read, found = validate(RegisterFile, table, files[file].decode("utf-8-sig").splitlines())
+        read, found = validate(RegisterFile, table)
         problems += found
         if read is not None:
             parts.append((file, read, table))
@@ -119,7 +122,7 @@ def _sense(register: Register, parts: list[tuple[str, RegisterFile, Table]]) -> 
         lots = table.entries.get("lots")
         for key, lot in part.lots.items():
             if register.stock(lot.stock) is None and isinstance(lots, Table):
-                what = f"the lot {quoted(key)} is of the stock {quoted(lot.stock)}, which no file describes"
+                what = f"lot {quoted(key)} is of stock {quoted(lot.stock)}, which no file describes"
                 do = did_you_mean(lot.stock, register.stocks)
                 problems.append(FileProblem(lots.key_places[key], "unknown-stock", what, do))
     return problems

@@ -1,16 +1,20 @@
-"""Layers of one workflow and customer → `EffectiveRules`, with every problem that shows only when they meet."""
+"""Layers of one workflow and customer → `EffectiveRules`.
+
+Reports every problem that shows only when the layers meet.
+"""
 
 from __future__ import annotations
 
-import types
 import typing
+from functools import cache
 from typing import TYPE_CHECKING, Any
+
+from pydantic import TypeAdapter
 
 from gatekeeper.rules.effective import EffectiveRules, Limit, Value
 from gatekeeper.rules.merge import Layer, merge_layers
 from gatekeeper.rules.models import Limits, Stricter, Tint
 from gatekeeper.rules.sense import floor_problem, looser_than, whole_problems
-from gatekeeper.yamlfiles.fields import number_of, numbers_of, words_of
 from gatekeeper.yamlfiles.places import (
     BrokenFilesError,
     Scalar,
@@ -39,7 +43,12 @@ def compile_rules(
     floors: Layer | None,
     notes: tuple[str, ...] = (),
 ) -> EffectiveRules:
-    """Return the effective rules, or raise `BrokenFilesError` for limits that cross, miss or pass a floor."""
+    """Return the effective rules.
+
+    Raises
+    ------
+    BrokenFilesError : limits that cross, that are missing, or that are looser than a floor
+    """
     limits = _limits(layers)
     problems = list(whole_problems(limits))
     if not problems and floors is not None:
@@ -91,29 +100,29 @@ def field_of(path: Path) -> tuple[str, Stricter]:
 
 
 def _field(path: Path) -> FieldInfo:
-    model: type[BaseModel] = Limits
     if path[0] == "tints":
         return Tint.model_fields[path[-1]]
+    model: type[BaseModel] = Limits
     for key in path[:-1]:
-        model = _base_type(model.model_fields[key])
+        model = _block_of(model.model_fields[key])
     return model.model_fields[path[-1]]
 
 
-def _base_type(field: FieldInfo) -> Any:  # noqa: ANN401 -- any type that an annotation can name
-    """Return the type inside `Annotated[X, …] | None`."""
-    annotation: Any = field.annotation
-    if typing.get_origin(annotation) in {typing.Union, types.UnionType}:
-        annotation = next(part for part in typing.get_args(annotation) if part is not type(None))
-    return typing.get_args(annotation)[0] if hasattr(annotation, "__metadata__") else annotation
+def _block_of(field: FieldInfo) -> type[BaseModel]:
+    """Return the model of a section, whose field is `Section | None`."""
+    inner: type[BaseModel] = typing.get_args(field.annotation)[0]
+    return inner
+
+
+@cache
+def _reader(path: Path) -> TypeAdapter[Any]:
+    annotation: Any = _field(path).annotation
+    return TypeAdapter(annotation)
 
 
 def _value(path: Path, node: Scalar | Series) -> Value:
+    """Return the value as its own field reads it; the layers were validated before."""
     if path[0] == "required":
         return "given"
-    base = _base_type(_field(path))
-    raw = to_plain(node)
-    if base in {float, int}:
-        return number_of(raw)
-    if base == tuple[float, ...]:
-        return numbers_of(raw)
-    return words_of(raw)
+    read = _reader(path).validate_python(to_plain(node))
+    return float(read) if isinstance(read, int) else read

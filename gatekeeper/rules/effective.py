@@ -1,4 +1,4 @@
-"""The rules that hold for one workflow and customer: every limit with its value, unit and origin."""
+"""The rules that hold for a workflow and customer: every limit with value, unit and origin."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import json
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
+
+from typing_extensions import override
 
 from gatekeeper.verdict import Requirement
 
@@ -59,6 +61,7 @@ class Limit:
             raise TypeError(self.rule)
         return tuple(item for item in self.value if isinstance(item, float))
 
+    @override
     def __str__(self) -> str:
         """Return value and unit for people."""
         if isinstance(self.value, tuple):
@@ -94,7 +97,7 @@ class EffectiveRules:
 
     @cached_property
     def fingerprint(self) -> str:
-        """SHA-256 over what the rules say, not over where they say it: a comment changes nothing."""
+        """SHA-256 over what the rules say, not where they say it: a comment changes nothing."""
         facts = {
             "workflow": self.workflow,
             "customer": self.customer,
@@ -107,7 +110,7 @@ class EffectiveRules:
 
     @cached_property
     def text(self) -> str:
-        """The rules as a readable record, one limit a line with its origin, for the history and for audits."""
+        """The rules as a readable record for audits, one limit a line with its origin."""
         lines = [
             f"workflow: {self.workflow}",
             f"customer: {self.customer or '-'}",

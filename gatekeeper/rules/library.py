@@ -15,7 +15,7 @@ from gatekeeper.rules.merge import Layer, keyed
 from gatekeeper.rules.models import CustomerFile, WorkflowFile
 from gatekeeper.rules.sense import layer_problems, unknown_workflow_problems
 from gatekeeper.yamlfiles.load import load
-from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Place, Scalar, Table
+from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Scalar, Table
 from gatekeeper.yamlfiles.validate import validate
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ class Customer:
 
 
 def fold(name: str) -> str:
-    """Return the form in which names of customers are compared: case and runs of blanks do not count."""
+    """Return the form in which customers are compared: case and runs of blanks do not count."""
     return " ".join(name.casefold().split())
 
 
@@ -84,9 +84,8 @@ class Library:
         self._where_used = where_used
         self._floors = Layer("site floor", keyed(floors)) if floors else None
         self._suspects: dict[str, str] = {}  # broken file → the name it probably defines, folded
-        self._notes: dict[
-            str, str
-        ] = {}  # file → said in reports while its last good text is in force
+        # file → said in reports while its last good text is in force
+        self._notes: dict[str, str] = {}
         self._pairs: dict[tuple[str, str], EffectiveRules | BrokenFilesError] = {}
         for file in sorted(files):
             self._take(file, files[file], (last_good or {}).get(file))
@@ -114,7 +113,7 @@ class Library:
         return self._pair(workflow, key)
 
     def is_broken_for(self, workflow: str) -> tuple[FileProblem, ...]:
-        """Return the problems that make every job of this workflow wait, whoever its customer is."""
+        """Return the problems for which every job of this workflow waits, whoever its customer."""
         try:
             self.effective(workflow, "")
         except BrokenFilesError as error:
@@ -144,20 +143,18 @@ class Library:
                 self._suspects[file] = fold(_probable_name(file, content))
                 return
             self._add(file, last_good)
-            self._notes[file] = (
-                f"last good rules of {file} are in force, because {error.problems[0].place} is broken"
-            )
+            place = error.problems[0].place
+            self._notes[file] = f"last good rules of {file} are in force, because {place} is broken"
 
     def _add(self, file: str, content: bytes) -> None:
         table = load(content, file)
-        lines = content.decode("utf-8-sig").splitlines()
         model: type[BaseModel] = WorkflowFile if file.startswith(WORKFLOWS) else CustomerFile
-        read, problems = validate(model, table, lines)
+        read, problems = validate(model, table)
         problems += [
             problem for block in _blocks_of_limits(table) for problem in layer_problems(block)
         ]
         if read is None or problems:
-            raise BrokenFilesError(_with_lines(problems, lines))
+            raise BrokenFilesError(problems)
         if isinstance(read, WorkflowFile):
             self._add_workflow(file, read, table)
         elif isinstance(read, CustomerFile):
@@ -253,7 +250,7 @@ class Library:
         )
 
     def _raise_if_suspect(self, folder: str, name: str) -> None:
-        """Raise when a broken file may define this name: the job then waits instead of being held as unknown."""
+        """Raise when a broken file may define this name: the job waits, not held as unknown."""
         suspects = {
             file: probable for file, probable in self._suspects.items() if file.startswith(folder)
         }
@@ -300,22 +297,10 @@ def _name_twice(kind: str, table: Table, other_file: str) -> BrokenFilesError:
 
 
 def _probable_name(file: str, content: bytes) -> str:
-    """Return the name that a broken file seems to define: its first key where it can be seen, else its stem."""
+    """Return the name that a broken file seems to define: its key's, else the file's stem."""
     text = content.decode("utf-8", "replace")
     if file.startswith(WORKFLOWS):
         found = re.search(r"^workflow:[ \t]*[\"']?([^\"'#\n]+)", text, re.MULTILINE)
         return found[1].strip() if found else file.removeprefix(WORKFLOWS).rsplit(".", 1)[0]
     found = re.search(r"^customer:[ \t]*[\"']?([^\"'#\n]+)", text, re.MULTILINE)
     return found[1].strip() if found else ""
-
-
-def _with_lines(problems: list[FileProblem], lines: list[str]) -> list[FileProblem]:
-    def line(place: Place) -> str:
-        return lines[place.line - 1] if 0 < place.line <= len(lines) else ""
-
-    return [
-        FileProblem(
-            found.place, found.name, found.what, found.do, found.line_text or line(found.place)
-        )
-        for found in problems
-    ]

@@ -1,4 +1,4 @@
-"""Layers → one table of rules. Merged by key, by nominal and by field name; never by position in a list."""
+"""Layers → one table of rules, merged by key, nominal and field name; never by place in a list."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ class Layer:
 
 
 def keyed(table: Table) -> Table:
-    """Return the table with its lists of tints and required fields turned into tables by nominal and name."""
+    """Return the table with tints keyed by nominal and required fields keyed by name."""
     entries = {key: value for key, value in table.entries.items() if key not in SETTINGS}
     tints = entries.get("tints")
     if isinstance(tints, Series):

@@ -1,7 +1,7 @@
 """The keys that rule files may carry, with unit, meaning and which direction is stricter.
 
-All keys are optional here, because a layer may state just one of them; what a complete set of rules needs
-is checked on the merged layers in `sense.py`.
+All keys are optional here, because a layer may state just one of them; what a complete set of rules
+needs is checked on the merged layers in `sense.py`.
 """
 
 from __future__ import annotations
@@ -175,7 +175,8 @@ class WorkflowFile(Limits):
     )
     dot_from: DotFromField = Field(
         default="either",
-        description="densities: dots are computed; meter: the meter's own dot; either: what the sheet gives",
+        description="densities: dots are computed; meter: the meter's own dot; "
+        "either: what the sheet gives",
     )
 
 

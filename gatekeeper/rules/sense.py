@@ -14,9 +14,10 @@ if TYPE_CHECKING:
 
     from gatekeeper.rules.effective import Limit
 
-MAX_DENSITY = (
-    6.0  # no transmission densitometer reads beyond; a larger limit is a slip of the keyboard
-)
+MAX_DENSITY = 6.0
+"""No transmission densitometer reads beyond; a larger limit is a slip of the keyboard."""
+
+FULL_PERCENT = 100.0
 
 
 def layer_problems(table: Table) -> Iterator[FileProblem]:
@@ -40,7 +41,7 @@ def _tint_problems(tints: Node | None) -> Iterator[FileProblem]:
             )
             continue
         value = float(nominal.text)
-        if not 0 < value < 100:
+        if not 0 < value < FULL_PERCENT:
             yield FileProblem(
                 nominal.place,
                 "nominal-out-of-range",
@@ -74,7 +75,7 @@ def _required_problems(required: Node | None) -> Iterator[FileProblem]:
 
 
 def whole_problems(limits: dict[tuple[str, ...], Limit]) -> Iterator[FileProblem]:
-    """Yield what is wrong in the merged rules: limits that cross, sections that lack their main limit."""
+    """Yield what is wrong in merged rules: limits that cross, sections without their main limit."""
     for path, limit in limits.items():
         yield from _value_problems(limit)
         if (
@@ -85,7 +86,8 @@ def whole_problems(limits: dict[tuple[str, ...], Limit]) -> Iterator[FileProblem
             yield FileProblem(
                 max(limit.place, upper.place),
                 "limits-cross",
-                f"{'.'.join(path[:-1])}: min {limit} ({limit.origin}) is above max {upper} ({upper.origin})",
+                f"{'.'.join(path[:-1])}: min {limit} ({limit.origin}) is above "
+                f"max {upper} ({upper.origin})",
                 "no negative can satisfy both: correct one of the two lines",
             )
     needed = (

@@ -1,1 +1,1 @@
-"""YAML of administrators: every value keeps its file, line and column, and the field decides its type."""
+"""YAML as people write it: values keep file, line and column, and the field decides their type."""

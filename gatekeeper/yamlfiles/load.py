@@ -1,11 +1,13 @@
-"""Text of a YAML file → nodes with places. Scalars stay text: `1e-3`, `14:30`, `010` and `on` arrive as written.
+"""Text of a YAML file → nodes with places. Scalars stay text, as written: `1e-3`, `010`, `on`.
 
-Refused, because they surprise people or attack programs: anchors, aliases, merge keys, tags, equal keys, several
-documents, tabs in the indentation, deep nesting and very large files.
+Refused, because they surprise people or attack programs: anchors, aliases, merge keys, tags, equal
+keys, several documents, tabs in the indentation, deep nesting and very large files.
 """
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import yaml
@@ -20,6 +22,7 @@ from gatekeeper.yamlfiles.places import (
     Series,
     Table,
 )
+from gatekeeper.yamlfiles.syntax import syntax_problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,143 +30,171 @@ if TYPE_CHECKING:
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
 
+_LINE_END = re.compile("\r\n|[\n\r\x85\u2028\u2029]")  # as YAML 1.1 has them
+_UNPRINTABLE = re.compile(
+    "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
+)
+_NOTHING = {"", "~", "null", "Null", "NULL"}
+
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
-def load(content: bytes, file: str) -> Table:
-    """Return the file's top block of keys, or raise `BrokenFilesError` with every problem found."""
-    if len(content) > MAX_BYTES:
-        raise _broken(
-            file, 1, 1, "file-too-large", f"the file has {len(content)} bytes", "split it"
-        )
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content[: error.start].count(b"\n") + 1
-        raise _broken(
-            file, line, 1, "not-utf-8", "the file is not UTF-8 text", "save it as UTF-8"
-        ) from error
-    builder = _Builder(file, text.splitlines())
-    root = builder.build(_compose(text, file))
+@dataclass(frozen=True, slots=True)
+class CannotRead:
+    """Stands for the content of a file that is there and could not be read."""
+
+    reason: str
+
+
+Content = bytes | CannotRead
+
+
+def load(content: Content, file: str) -> Table:
+    """Return the file's top block of keys.
+
+    Raises
+    ------
+    BrokenFilesError : the content is not YAML, or uses what is refused; with every problem found
+    """
+    source = _Source(file, _text(content, file))
+    builder = _Builder(source)
+    root = builder.build(_compose(source))
     if builder.problems:
         raise BrokenFilesError(builder.problems)
     if not isinstance(root, Table):
-        raise _broken(
-            file,
-            1,
-            1,
-            "no-keys",
-            "the file has no block of keys at its top",
-            "write `key: value` lines",
-        )
+        what = "the file has no block of keys at its top"
+        raise _broken(root.place, "no-keys", what, "write `key: value` lines")
     return root
 
 
-def _compose(text: str, file: str) -> yaml.Node:
+class _Source:
+    """The text of a file and the place of each of its lines."""
+
+    def __init__(self, file: str, text: str) -> None:
+        self.file = file
+        self.text = text
+        self.lines = _LINE_END.split(text)
+
+    def at(self, line: int, column: int) -> Place:
+        """Return a place by line and column from 0, as YAML counts them."""
+        text = self.lines[line] if line < len(self.lines) else ""
+        return Place(self.file, line + 1, column + 1, text)
+
+    def of(self, thing: yaml.Node | yaml.Event) -> Place:
+        """Return where a node or an event begins."""
+        mark = thing.start_mark
+        return self.at(mark.line, mark.column) if mark else self.at(0, 0)
+
+
+def _text(content: Content, file: str) -> str:
+    top = Place(file, 1, 1)
+    if isinstance(content, CannotRead):
+        do = "give the user that runs gatekeeper the right to read it"
+        raise _broken(top, "unreadable-file", f"the file cannot be read: {content.reason}", do)
+    if len(content) > MAX_BYTES:
+        what = f"the file has more than {MAX_BYTES} bytes"
+        raise _broken(top, "file-too-large", what, "split it into several files")
     try:
-        _refuse_before_building(text, file)
-        node = yaml.compose(text, Loader=_Loader)
-    except yaml.MarkedYAMLError as error:
-        raise _syntax(error, text, file) from error
-    except yaml.YAMLError as error:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        place = Place(file, content[: error.start].count(b"\n") + 1, 1)
         raise _broken(
-            file, 1, 1, "not-yaml", str(error).splitlines()[0], "remove the character"
+            place, "not-utf-8", "the file is not UTF-8 text", "save it as UTF-8"
         ) from error
+    if found := _UNPRINTABLE.search(text):
+        ahead = _LINE_END.split(text[: found.start()])
+        place = _Source(file, text).at(len(ahead) - 1, len(ahead[-1]))
+        what = f"the character U+{ord(found[0]):04X} cannot be seen and has no place here"
+        raise _broken(place, "odd-character", what, "delete it; it stands at the mark")
+    return text
+
+
+def _compose(source: _Source) -> yaml.Node:
+    try:
+        problems = list(_refused(source))
+        if problems:
+            raise BrokenFilesError(problems)
+        node = yaml.compose(source.text, Loader=_Loader)
+    except yaml.MarkedYAMLError as error:
+        raise BrokenFilesError([syntax_problem(error, source.at)]) from error
     if node is None:
-        raise _broken(file, 1, 1, "empty-file", "the file is empty", "fill it in or remove it")
+        raise _broken(source.at(0, 0), "empty-file", "the file is empty", "fill it in or remove it")
     return node
 
 
-def _refuse_before_building(text: str, file: str) -> None:
-    """Look at the event stream first: aliases can contain themselves and deep nesting ends the parser."""
-    depth = 0
-    lines = text.splitlines()
-    for event in yaml.parse(text, Loader=_Loader):
-        mark = event.start_mark
+def _refused(source: _Source) -> Iterator[FileProblem]:
+    """Look at the events first: aliases can contain themselves, deep nesting ends the parser."""
+    depth = documents = 0
+    for event in yaml.parse(source.text, Loader=_Loader):
+        depth += isinstance(event, yaml.CollectionStartEvent)
+        depth -= isinstance(event, yaml.CollectionEndEvent)
+        documents += isinstance(event, yaml.DocumentStartEvent)
+        place = source.of(event)
+        if depth > MAX_DEPTH:
+            what = f"nesting is deeper than {MAX_DEPTH} levels"
+            yield FileProblem(place, "too-deep", what, "no file needs so many: check the brackets")
+            return
+        if documents > 1:
+            what = "a second document begins here"
+            yield FileProblem(place, "second-document", what, "delete the line of dashes")
+            return
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            what, name = "an anchor or alias (& or *) is not used here", "anchor"
-        elif getattr(event, "tag", None):
-            what, name = f"a tag ({quoted(str(event.tag))}) is not used here", "tag"
-        elif isinstance(event, yaml.CollectionStartEvent) and (depth := depth + 1) > MAX_DEPTH:
-            what, name = f"nesting is deeper than {MAX_DEPTH} levels", "too-deep"
-        else:
-            if isinstance(event, yaml.CollectionEndEvent):
-                depth -= 1
-            continue
-        place = Place(file, mark.line + 1, mark.column + 1)
-        raise BrokenFilesError(
-            [FileProblem(place, name, what, "write the value out", _line(lines, place))]
-        )
+            what = "an anchor or alias (& or *) is not used here"
+            do = "write the value out; text that begins with & or * needs quotes"
+            yield FileProblem(place, "anchor", what, do)
+        if tag := getattr(event, "tag", None):
+            what = f"a tag ({quoted(tag)}) is not used here"
+            do = "delete it; text that begins with ! needs quotes"
+            yield FileProblem(place, "tag", what, do)
 
 
-def _syntax(error: yaml.MarkedYAMLError, text: str, file: str) -> BrokenFilesError:
-    mark = error.problem_mark or error.context_mark
-    place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
-    lines = text.splitlines()
-    line_text = _line(lines, place)
-    do = "check quotes, colons, brackets and indentation on this line and the one above"
-    if "\t" in line_text[: len(line_text) - len(line_text.lstrip())]:
-        do = "indent with blanks: YAML takes no tab there"
-    what = (error.problem or "the line cannot be understood").strip()
-    return BrokenFilesError([FileProblem(place, "not-yaml", what, do, line_text)])
-
-
-def _broken(file: str, line: int, column: int, name: str, what: str, do: str) -> BrokenFilesError:
-    return BrokenFilesError([FileProblem(Place(file, line, column), name, what, do)])
-
-
-def _line(lines: list[str], place: Place) -> str:
-    return lines[place.line - 1] if 0 < place.line <= len(lines) else ""
+def _broken(place: Place, name: str, what: str, do: str) -> BrokenFilesError:
+    return BrokenFilesError([FileProblem(place, name, what, do)])
 
 
 class _Builder:
     """Turns composed nodes into ours, collecting problems instead of stopping at the first."""
 
-    def __init__(self, file: str, lines: list[str]) -> None:
-        self.file = file
-        self.lines = lines
+    def __init__(self, source: _Source) -> None:
+        self.source = source
         self.problems: list[FileProblem] = []
 
     def build(self, node: yaml.Node) -> Node:
-        place = self.place(node)
+        place = self.source.of(node)
         if isinstance(node, yaml.MappingNode):
             return self.table(node, place)
         if isinstance(node, yaml.SequenceNode):
             return Series(tuple(self.build(item) for item in node.value), place)
-        nothing = node.value in {"", "~", "null"} and not node.style  # quoted, it is text
-        return Scalar(None if nothing else node.value, place)
+        return Scalar(None if _is_nothing(node) else node.value, place)
 
     def table(self, node: yaml.MappingNode, place: Place) -> Table:
         entries: dict[str, Node] = {}
         key_places: dict[str, Place] = {}
         for key, key_place, value in self.pairs(node):
+            built = self.build(value)
             if key in entries:
-                self.problem(
-                    key_place,
-                    "key-twice",
-                    f"the key {quoted(key)} stands here and in line {key_places[key].line}",
-                    "keep one of the two",
-                )
-                continue
-            entries[key], key_places[key] = self.build(value), key_place
+                what = f"the key {quoted(key)} stands here and in line {key_places[key].line}"
+                self.problem(key_place, "key-twice", what, "keep one of the two")
+            else:
+                entries[key], key_places[key] = built, key_place
         return Table(entries, key_places, place)
 
     def pairs(self, node: yaml.MappingNode) -> Iterator[tuple[str, Place, yaml.Node]]:
         for key_node, value in node.value:
-            place = self.place(key_node)
-            if not isinstance(key_node, yaml.ScalarNode):
-                self.problem(
-                    place, "odd-key", "a key must be a word", "write a word before the colon"
-                )
+            place = self.source.of(key_node)
+            if not isinstance(key_node, yaml.ScalarNode) or _is_nothing(key_node):
+                do = "write a word before the colon; a word in braces needs quotes"
+                self.problem(place, "odd-key", "a key must be a word", do)
             elif key_node.value == "<<" and not key_node.style:
-                self.problem(
-                    place, "merge-key", "merge keys (<<) are not used here", "write the keys out"
-                )
+                what = "merge keys (<<) are not used here"
+                self.problem(place, "merge-key", what, "write the keys out")
             else:
                 yield key_node.value, place, value
 
     def problem(self, place: Place, name: str, what: str, do: str) -> None:
-        self.problems.append(FileProblem(place, name, what, do, _line(self.lines, place)))
+        self.problems.append(FileProblem(place, name, what, do))
 
-    def place(self, node: yaml.Node) -> Place:
-        return Place(self.file, node.start_mark.line + 1, node.start_mark.column + 1)
+
+def _is_nothing(node: yaml.Node) -> bool:
+    """Whether a scalar says nothing; in quotes it is text."""
+    return isinstance(node, yaml.ScalarNode) and node.value in _NOTHING and not node.style

@@ -2,89 +2,91 @@
 
 from __future__ import annotations
 
-import types
-import typing
 from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from gatekeeper.wording import listing, nearest, quoted
+from gatekeeper.yamlfiles.annotations import keys_at, unit_at
 from gatekeeper.yamlfiles.places import FileProblem, Node, Place, Scalar, Series, Table, to_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from pydantic_core import ErrorDetails
 
 Model = TypeVar("Model", bound=BaseModel)
+Location = tuple[int | str, ...]
+
+_SHOWN_KEYS = 20
 
 
-def validate(
-    model: type[Model], node: Node, lines: Sequence[str] = ()
-) -> tuple[Model | None, list[FileProblem]]:
-    """Return the model, or None and the problems. `lines` is the file's text, to show the line itself."""
+def validate(model: type[Model], node: Table) -> tuple[Model | None, list[FileProblem]]:
+    """Return the model, or None and every problem."""
+    # Pydantic takes an empty value for one that was never given, and a limit would be no limit.
+    empty = dict(_empty_values(node))
     try:
-        return model.model_validate(to_plain(node)), []
+        read = model.model_validate(to_plain(node))
     except ValidationError as error:
-        return None, [_problem(model, node, detail, lines) for detail in error.errors()]
+        found = [_problem(model, node, detail) for detail in error.errors()]
+        problems = [problem for problem in found if problem.place not in empty]
+        return None, [*empty.values(), *problems]
+    return (None, list(empty.values())) if empty else (read, [])
 
 
-def _problem(
-    model: type[BaseModel], node: Node, detail: ErrorDetails, lines: Sequence[str]
-) -> FileProblem:
-    location = [part for part in detail["loc"] if part != "[key]"]
-    place = _place(node, location, at_key=detail["type"] == "extra_forbidden")
+def _empty_values(node: Table) -> Iterator[tuple[Place, FileProblem]]:
+    for key, value in node.entries.items():
+        place = node.key_places[key]
+        if isinstance(value, Scalar) and value.text is None:
+            what = f"the key {quoted(key)} has no value"
+            do = "write one behind the colon or delete the key"
+            yield place, FileProblem(place, "no-value", what, do)
+        for inner in value.items if isinstance(value, Series) else (value,):
+            if isinstance(inner, Table):
+                yield from _empty_values(inner)
+
+
+def _problem(model: type[BaseModel], node: Node, detail: ErrorDetails) -> FileProblem:
+    location = tuple(part for part in detail["loc"] if part != "[key]")
+    at_key = detail["type"] == "extra_forbidden" or "[key]" in detail["loc"]
+    place = _place(node, location, at_key=at_key)
     name, what, do = _words(model, node, location, detail)
-    line_text = lines[place.line - 1] if 0 < place.line <= len(lines) else ""
-    return FileProblem(place, name, what, do, line_text)
+    return FileProblem(place, name, what, do)
 
 
 def _words(
-    model: type[BaseModel], node: Node, location: list[int | str], detail: ErrorDetails
+    model: type[BaseModel], node: Node, location: Location, detail: ErrorDetails
 ) -> tuple[str, str, str]:
-    """Return name, sentence and advice for one of pydantic's answers; its own wording reaches nobody."""
-    key = str(location[-1]) if location else ""
-    if detail["type"] == "gatekeeper":
-        context = detail["ctx"]
-        return context["name"], context["what"], context["do"]
-    if detail["type"] == "extra_forbidden":
-        known = sorted(_keys_at(model, location[:-1]))
-        near = nearest(key, known)
-        return (
-            "unknown-key",
-            f"the key {quoted(key)} is not known here",
-            f"write {near}" if near else "use one of: " + listing(known, 20),
-        )
-    if detail["type"] == "missing":
-        return (
-            "missing-key",
-            f"the key {quoted(key)} is missing",
-            f"add a line `{key}: …` to this block",
-        )
-    if detail["type"] in {"model_type", "dict_type", "model_attributes_type"}:
-        found = _found(node, location)
-        return (
-            "not-a-block",
-            f"a block of keys is wanted behind {quoted(key)}, found {found}",
-            "write its keys indented on the lines below, or in {braces}",
-        )
-    if detail["type"] in {"list_type", "tuple_type"}:
-        return (
-            "not-a-list",
-            f"a list is wanted behind {quoted(key)}, found {_found(node, location)}",
-            "begin each entry with - on a line of its own, or write [one, two]",
-        )
-    bound = _BOUNDS.get(detail["type"])
-    if bound:
-        words, name = bound
-        return (
-            "out-of-range",
-            f"{quoted(key)} must be {words} {detail['ctx'][name]:g}",
-            "correct the number",
-        )
-    return "wrong-value", f"{quoted(key)} cannot be used: {detail['type']}", "correct the value"
+    """Return name, sentence and advice for pydantic's answer, whose own wording reaches nobody."""
+    kind = detail["type"]
+    key = next((part for part in reversed(location) if isinstance(part, str)), "")
+    if kind == "gatekeeper":
+        return _own_words(detail["ctx"], unit_at(model, location))
+    if kind == "extra_forbidden":
+        return _unknown_key(key, sorted(keys_at(model, location[:-1])))
+    if kind == "missing":
+        what = f"the key {quoted(key)} is missing"
+        return "missing-key", what, f"add a line `{key}: …` to this block"
+    if kind in _BOUNDS:
+        words, bound = _BOUNDS[kind]
+        what = f"{quoted(key)} must be {words} {detail['ctx'][bound]:g}"
+        return "out-of-range", what, "correct the number"
+    return _wrong_kind(kind, key, _found(node, location))
 
 
+def _wrong_kind(kind: str, key: str, found: str) -> tuple[str, str, str]:
+    behind = f" behind {quoted(key)}" if key else ""
+    if kind in _BLOCK_WANTED:
+        what = f"a block of keys is wanted{behind}, found {found}"
+        return "not-a-block", what, "write its keys indented on the lines below, or in {braces}"
+    if kind in _LIST_WANTED:
+        what = f"a list is wanted{behind}, found {found}"
+        return "not-a-list", what, "begin each entry with - on its own line, or write [one, two]"
+    return "wrong-value", f"{quoted(key)} cannot be used: {kind}", "correct the value"
+
+
+_BLOCK_WANTED = {"model_type", "dict_type", "model_attributes_type"}
+_LIST_WANTED = {"list_type", "tuple_type"}
 _BOUNDS = {
     "greater_than": ("above", "gt"),
     "greater_than_equal": ("at least", "ge"),
@@ -93,66 +95,45 @@ _BOUNDS = {
 }
 
 
-def _found(node: Node, location: Sequence[int | str]) -> str:
-    here = _walk(node, location)
+def _own_words(context: Mapping[str, str], unit: str) -> tuple[str, str, str]:
+    """Return what one of our fields said; a number also hears its unit."""
+    do = context["do"]
+    if unit and context["name"] == "not-a-number":
+        do += f"; it is in {unit}"
+    return context["name"], context["what"], do
+
+
+def _unknown_key(key: str, known: Sequence[str]) -> tuple[str, str, str]:
+    near = nearest(key, known)
+    do = f"write {near}" if near else "use one of: " + listing(known, _SHOWN_KEYS)
+    return "unknown-key", f"the key {quoted(key)} is not known here", do
+
+
+def _found(node: Node, location: Location) -> str:
+    here: Node | None = node
+    for part in location:
+        here = _inside(here, part) if here else None
     if here is None or (isinstance(here, Scalar) and here.text is None):
         return "nothing"
     names = {Scalar: "a single value", Series: "a list", Table: "a block of keys"}
     return names[type(here)]
 
 
-def _walk(node: Node, location: Sequence[int | str]) -> Node | None:
-    for part in location:
-        if isinstance(node, Table) and part in node.entries:
-            node = node.entries[str(part)]
-        elif isinstance(node, Series) and isinstance(part, int) and part < len(node.items):
-            node = node.items[part]
-        else:
-            return None
-    return node
+def _inside(node: Node, part: int | str) -> Node | None:
+    if isinstance(node, Table):
+        return node.entries.get(str(part))
+    if isinstance(node, Series) and isinstance(part, int):
+        return node.items[part]
+    return node if part == 0 else None  # a single value stands for a list of one
 
 
-def _place(node: Node, location: Sequence[int | str], *, at_key: bool) -> Place:
-    """Return the place of the longest part of the location that exists; missing keys have no node."""
+def _place(node: Node, location: Location, *, at_key: bool) -> Place:
+    """Return the place of the longest part of the location that exists: missing keys have none."""
     place = node.place
     for part in location:
-        if isinstance(node, Table) and part in node.entries:
-            place = node.key_places[str(part)]
-            node = node.entries[str(part)]
-        elif isinstance(node, Series) and isinstance(part, int) and part < len(node.items):
-            node = node.items[part]
-            place = node.place
-        else:
+        inner = _inside(node, part)
+        if inner is None:
             return place
-    if at_key or isinstance(node, Table) or (isinstance(node, Scalar) and node.text is None):
-        return place
-    return node.place
-
-
-def _keys_at(model: type[BaseModel], location: Sequence[int | str]) -> set[str]:
-    """Return the keys that the model at this location knows, by walking the annotations."""
-    here: object = model
-    for part in location:
-        candidates = _unwrapped(here)
-        here = None
-        for candidate in candidates:
-            origin = typing.get_origin(candidate)
-            if isinstance(candidate, type) and issubclass(candidate, BaseModel):
-                field = candidate.model_fields.get(str(part))
-                here = field.annotation if field else None
-            elif origin in {dict, list, tuple}:
-                here = typing.get_args(candidate)[-1 if origin is dict else 0]
-    for candidate in _unwrapped(here):
-        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
-            return set(candidate.model_fields)
-    return set()
-
-
-def _unwrapped(annotation: object) -> list[object]:
-    """Return the members of an Optional or Annotated type, or the type itself."""
-    origin = typing.get_origin(annotation)
-    if origin is typing.Annotated:
-        return _unwrapped(typing.get_args(annotation)[0])
-    if origin in {typing.Union, types.UnionType}:
-        return [inner for member in typing.get_args(annotation) for inner in _unwrapped(member)]
-    return [annotation]
+        place = node.key_places[str(part)] if isinstance(node, Table) else inner.place
+        node = inner
+    return place if at_key or isinstance(node, Table) else node.place
