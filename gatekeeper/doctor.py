@@ -73,7 +73,7 @@ def _folders(site: Site) -> Iterator[Answer]:
     disk = Disk()
     for name, root in (("drop", site.drop), ("approved", site.approved), ("held", site.held)):
         try:
-            require_marked(disk, root, site.name)
+            require_marked(disk, root, site.mark)
         except RoomError as error:
             yield Answer(State.BROKEN, name, error.what, error.do)
             continue
@@ -160,7 +160,7 @@ def _rules(site: Site) -> Iterator[Answer]:
 def _history(site: Site) -> Iterator[Answer]:
     try:
         with read_history(
-            history_url(site), base=site.root, site=site.name, clock=SystemClock()
+            history_url(site), base=site.root, site=site.mark, clock=SystemClock()
         ) as history:
             counts = history.counts()
             chain = history.verify()

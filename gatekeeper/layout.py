@@ -5,6 +5,9 @@ Run again on an existing site it adds what is missing and changes nothing that i
 
 from __future__ import annotations
 
+import re
+import secrets
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.bundled import bundled
@@ -38,7 +41,7 @@ def lay_out(root: Path, disk: Disk) -> tuple[Site, list[str]]:
                 do="name a new folder; nothing was changed",
             )
         _copy_examples(root, disk, made)
-    site = read_site(root)
+    site = _mark_site(read_site(root), disk)
     _folders(site, disk, made)
     return site, made
 
@@ -75,12 +78,39 @@ def _make(path: Path, made: list[str]) -> None:
         made.append(f"{path.name}/")
 
 
+def _mark_site(site: Site, disk: Disk) -> Site:
+    """Give the site a mark of its own, or that of its folders when only the site's was lost."""
+    if site.mark:
+        return site
+    roots = (site.drop, site.approved, site.held)
+    found = {mark for root in roots if (mark := _found_mark(root))}
+    if len(found) > 1:
+        raise UsageError(
+            "the folders of this site carry the marks of several sites",
+            where=", ".join(str(root) for root in roots),
+            do="correct `folders` in site.yaml; nothing was changed",
+        )
+    words = re.sub(r"[^a-z0-9]+", "-", site.name.casefold()).strip("-")[:40]
+    mark = found.pop() if found else f"{words or 'site'}-{secrets.token_hex(4)}"
+    _write_mark(site.root, mark, disk)
+    return replace(site, mark=mark)
+
+
+def _found_mark(root: Path) -> str:
+    marker = root / WORK / SITE_ID
+    return marker.read_text(encoding="utf-8").strip() if marker.is_file() else ""
+
+
 def _mark(site: Site, root: Path, disk: Disk) -> None:
     """Mark a root as this site's; a mark of another site is an error, never overwritten."""
-    marker = root / WORK / SITE_ID
-    if marker.exists():
-        require_marked(disk, root, site.name)
-        return
-    marker.parent.mkdir(exist_ok=True)
-    disk.write_new(marker, f"{site.name}\n".encode())
-    disk.sync(marker.parent)
+    if (root / WORK / SITE_ID).exists():
+        require_marked(disk, root, site.mark)
+    else:
+        _write_mark(root, site.mark, disk)
+
+
+def _write_mark(root: Path, mark: str, disk: Disk) -> None:
+    folder = root / WORK
+    folder.mkdir(exist_ok=True)
+    disk.write_new(folder / SITE_ID, f"{mark}\n".encode())
+    disk.sync(folder)

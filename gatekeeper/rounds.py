@@ -78,7 +78,7 @@ class Rounds:
         self._should_stop = should_stop
         outlook = Outlook()
         try:
-            require_online(self.disk, self.roots, self.site.name)
+            require_online(self.disk, self.roots, self.site.mark)
             folders = dict(self._drop_folders())
             recovery.clear_rubbish(self.disk, self.roots)
         except (RoomError, OSError) as error:

@@ -139,7 +139,7 @@ class Service:
             "broken": sorted(str(place) for place in after),
             "mended": sorted(str(place) for place in before - after),
         }
-        self.rounds.ledger.note(EventKind.RULES, self.site.name, document)
+        self.rounds.ledger.note(EventKind.RULES, self.site.mark, document)
         self.wake()
 
     def _watched_folders(self) -> list[Path]:

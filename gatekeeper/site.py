@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 SITE_FILE = "site.yaml"
+MARK = ".gatekeeper/site-id"
+_LONGEST_MARK = 200
 USUAL_SITE = Path("/etc/gatekeeper")
 SITE_VARIABLE = "GATEKEEPER_SITE"
 
@@ -90,7 +92,7 @@ class FoldersBlock(Block):
 class SiteFile(Block):
     """site.yaml."""
 
-    site: WordField = Field(description="name of the plate room; its folders are marked with it")
+    site: WordField = Field(description="name of the plate room, as screens show it")
     gate: Annotated[WordField, AfterValidator(_gate_name)] = Field(
         default="gate-1",
         description="name of this gate, one for each machine that works on these folders",
@@ -129,6 +131,7 @@ class Site:
 
     root: Path
     settings: SiteFile
+    mark: str = ""  # what its folders are marked with: it stays when the room gets another name
     floors: Table | None = None
     litter: tuple[str, ...] = field(default=LITTER)
 
@@ -189,7 +192,15 @@ def read_site(root: Path) -> Site:
             f"{path} cannot be read: {error.strerror}",
             do="name the site's folder with --site, or lay out one with `gatekeeper init DIR`",
         ) from error
-    return site_of(root.absolute(), content)
+    return replace(site_of(root.absolute(), content), mark=_mark_of(root))
+
+
+def _mark_of(root: Path) -> str:
+    """Return the site's own mark, empty before `init` has been there."""
+    try:
+        return (root / MARK).read_text(encoding="utf-8").strip()[:_LONGEST_MARK]
+    except (OSError, UnicodeDecodeError):
+        return ""
 
 
 def site_of(root: Path, content: bytes) -> Site:
@@ -204,7 +215,7 @@ def site_of(root: Path, content: bytes) -> Site:
             floors.place, "not-a-block", "floors is not a block of keys", "indent its keys"
         )
         raise BrokenFilesError([problem])
-    return Site(root, settings, floors, LITTER + settings.litter)
+    return Site(root, settings, floors=floors, litter=LITTER + settings.litter)
 
 
 def find_site(stated: str | None, environment: Mapping[str, str], here: Path) -> Path:

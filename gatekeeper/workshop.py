@@ -33,7 +33,7 @@ def history_of(site: Site, clock: Clock, wait: Wait | None = None) -> History:
     return open_history(
         history_url(site),
         base=site.root,
-        site=site.name,
+        site=site.mark,
         clock=clock,
         program=PROGRAM,
         wait=wait or Wait(),
@@ -59,7 +59,7 @@ def rounds_of(
     ledger = Ledger(
         history=history_of(site, clock),
         disk=disk,
-        site=site.name,
+        site=site.mark,
         root=site.root,
         outbox=site.state / OUTBOX,
         declarations=lambda: declarations_of(site, book().profiles),

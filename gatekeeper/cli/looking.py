@@ -67,7 +67,7 @@ def _filed(
 
     clock = SystemClock()
     start = _moment(since, site, clock.now()) if since else None
-    with read_history(history_url(site), base=site.root, site=site.name, clock=clock) as history:
+    with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
         try:
             return history.jobs(
                 state=Decision(state) if state else None,

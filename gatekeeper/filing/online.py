@@ -29,6 +29,11 @@ def require_online(disk: Disk, roots: Roots, site: str) -> None:
 def require_marked(disk: Disk, root: Path, site: str) -> None:
     """Raise `OfflineError` unless the folder carries this site's marker."""
     marker = root / WORK / SITE_ID
+    if not site:
+        raise OfflineError(
+            "the site itself has no mark yet: its folders cannot be told from a stranger's",
+            do="run `gatekeeper init` on the site; it changes nothing that is there",
+        )
     try:
         found = disk.read(marker, _LONGEST_NAME).decode("utf-8", "replace").strip()
     except OSError as error:
@@ -41,5 +46,5 @@ def require_marked(disk: Disk, root: Path, site: str) -> None:
         raise OfflineError(
             f"{root} belongs to the site {found!r}, not to {site!r}",
             where=str(marker),
-            do="correct `folders` or `site` in site.yaml, or mount the right share",
+            do="correct `folders` in site.yaml, or mount the right share",
         )
