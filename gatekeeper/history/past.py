@@ -84,6 +84,26 @@ class PastNegative:
 
 
 @dataclass(frozen=True, slots=True)
+class MeasuredFilm:
+    """One film that was measured, and the verdict that its sheet brought."""
+
+    job: str
+    workflow: str
+    arrived_at: datetime  # UTC
+    decision: Decision
+    negative: PastNegative
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One verdict and the rules that held the job or could not be judged, once each, in order."""
+
+    home: str  # what all verdicts on one job share
+    line: JobLine
+    rules: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class KnownSheet:
     """Where bytes were used first."""
 

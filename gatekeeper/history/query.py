@@ -8,6 +8,8 @@ from sqlalchemy import ColumnElement, and_, func, select
 
 from gatekeeper.history import answers, audit
 from gatekeeper.history.interface import job_key
+from gatekeeper.history.measured_films import measured_films
+from gatekeeper.history.outcomes import outcomes
 from gatekeeper.history.past import KnownSheet, RuleSet
 from gatekeeper.history.schema import (
     events,
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
         Counts,
         Event,
         JobLine,
+        MeasuredFilm,
+        Outcome,
         PastNegative,
         PastVerdict,
     )
@@ -143,6 +147,24 @@ class Lookup:
         )
         with self._database.reading() as connection:
             return answers.past_negatives(connection.execute(films), connection.execute(patches))
+
+    def films(
+        self,
+        *,
+        since: datetime,
+        workflow: str | None = None,
+        printer: str | None = None,
+        meter: str | None = None,
+    ) -> tuple[MeasuredFilm, ...]:
+        """Return the films whose sheets arrived since then, with readings, in order of arrival."""
+        wanted = {"workflow": workflow, "printer": printer, "meter": meter}
+        with self._database.reading() as connection:
+            return measured_films(connection, self.site, since, wanted)
+
+    def outcomes(self, *, since: datetime, workflow: str | None = None) -> tuple[Outcome, ...]:
+        """Return every verdict filed since then with the rules that held, in order of tickets."""
+        with self._database.reading() as connection:
+            return outcomes(connection, self.site, since, workflow)
 
     def known_digest(self, sha256: str, *, other_than_job: str) -> KnownSheet | None:
         """Return where these bytes were used first, None if nowhere or by this same job.

@@ -1,0 +1,112 @@
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from sqlalchemy import Engine, event
+
+from gatekeeper.history import FiledSheet
+from gatekeeper.verdict import Decision, Finding, Outcome
+
+START = datetime(2026, 11, 1, 9, 0, tzinfo=UTC)
+HELD, APPROVED = Decision.HELD, Decision.APPROVED
+LATE = Finding("job", "job.complete", Outcome.HOLD, "waiting for one more separation")
+UNREAD = Finding("meter", "meter.known", Outcome.NOT_JUDGED, "no such meter")
+
+
+def ticket(day):
+    return f"{START + timedelta(days=day):%Y%m%dT%H%M%S.%f}Z-{day:08x}"
+
+
+def film(make, day, *, printer="P1", meter="T-04", **changes):
+    """Return a filed verdict of that day; the film was printed by this printer."""
+    text = type(make.NEGATIVE.printer)
+    negative = replace(make.NEGATIVE, printer=text(printer), meter=text(meter))
+    sheet = FiledSheet("1041.csv", replace(make.SHEET, negatives=(negative,)), make.READINGS)
+    moment = START + timedelta(days=day)
+    values = {"job": f"J{day}", "arrived": moment.isoformat(), "filed_at": moment}
+    return make.filed(ticket(day), sheets=(sheet,), **{**values, **changes})
+
+
+@pytest.fixture
+def history(room, make):
+    history = room.open()
+    history.remember_many(
+        film(
+            make,
+            day,
+            printer=f"P{day % 2}",
+            meter=f"T-0{day % 3}",
+            workflow="liquid-plate" if day < 6 else "screen",
+            decision=HELD if day == 3 else APPROVED,
+        )
+        for day in range(9)
+    )
+    return history
+
+
+@pytest.mark.parametrize(
+    ("asked", "jobs"),
+    [
+        ({}, "J0 J1 J2 J3 J4 J5 J6 J7 J8"),
+        ({"since": START + timedelta(days=7)}, "J7 J8"),
+        ({"workflow": "screen"}, "J6 J7 J8"),
+        ({"printer": "P1"}, "J1 J3 J5 J7"),
+        ({"meter": "T-02", "printer": "P1"}, "J5"),
+        ({"workflow": "none"}, ""),
+    ],
+)
+def test_films_are_found_by_time_workflow_printer_and_meter(history, asked, jobs):
+    found = history.films(**{"since": START, **asked})
+    assert [film.job for film in found] == jobs.split()
+
+
+def test_a_film_comes_with_its_readings_and_the_verdict_that_its_sheet_brought(history):
+    held = history.films(since=START)[3]
+    assert (held.job, held.decision, held.arrived_at) == ("J3", HELD, START + timedelta(days=3))
+    kinds = [(reading.kind, reading.nominal) for reading in held.negative.readings]
+    assert kinds == [("clear", None), ("solid", None), ("tint", 50.0), ("length", 600.0)]
+
+
+def test_moments_in_another_zone_are_compared_as_moments(history):
+    east = START.astimezone(tz=datetime.fromisoformat("2026-01-01T00:00+09:00").tzinfo)
+    assert len(history.films(since=east)) == 9
+
+
+def test_every_verdict_of_a_job_is_an_outcome_with_the_rules_that_held(room, make):
+    history = room.open()
+    held = {"decision": HELD, "findings": (LATE, UNREAD, LATE)}
+    history.remember(make.filed(ticket(0), job="1", filed_at=START, **held))
+    history.remember(make.filed(ticket(1), job="1", was="held", filed_at=START))
+    history.remember(make.filed(ticket(2), job="2", workflow="screen", filed_at=START))
+    found = history.outcomes(since=START)
+    assert [(entry.line.job, entry.rules) for entry in found] == [
+        ("1", ("job.complete", "meter.known")),
+        ("1", ()),
+        ("2", ()),
+    ]
+    assert found[0].home == found[1].home != found[2].home
+    assert [entry.line.job for entry in history.outcomes(since=START, workflow="screen")] == ["2"]
+
+
+def test_outcomes_before_the_moment_are_left_out(history):
+    later = history.outcomes(since=START + timedelta(days=7))
+    assert [entry.line.job for entry in later] == ["J7", "J8"]
+
+
+def test_both_questions_walk_an_index_and_never_the_whole_history(history, room):
+    asked = []
+
+    def keep(_connection, _cursor, statement, parameters, *_):
+        asked.append((statement, parameters))
+
+    event.listen(Engine, "before_cursor_execute", keep)
+    try:
+        history.films(since=START, workflow="screen", printer="P1")
+        history.outcomes(since=START, workflow="screen")
+    finally:
+        event.remove(Engine, "before_cursor_execute", keep)
+    questions = [(words, values) for words, values in asked if words.startswith("SELECT")]
+    assert len(questions) == 4
+    for words, values in questions:
+        plan = [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {words}", *values)]
+        assert not [step for step in plan if step.startswith("SCAN")], plan
