@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import optimize, stats
 
 from gatekeeper.measures.capability import capability
 from gatekeeper.measures.errors import MeasureError
@@ -32,6 +32,35 @@ def test_bounds_of_pp_agree_with_scipy(values):
     low, high = result.pp * np.sqrt(stats.chi2.ppf([0.05, 0.95], df) / df)
     assert result.pp_bounds.lower == pytest.approx(low)
     assert result.pp_bounds.upper == pytest.approx(high)
+
+
+@given(READINGS)
+def test_bounds_of_ppk_are_those_of_bissell(values):
+    result = capability(values, lower=48, upper=52, confidence=0.9)
+    n = len(values)
+    reach = stats.norm.ppf(0.95) * np.sqrt(1 / (9 * n) + result.ppk**2 / (2 * (n - 1)))
+    assert result.ppk_bounds.lower == pytest.approx(result.ppk - reach)
+    assert result.ppk_bounds.upper == pytest.approx(result.ppk + reach)
+
+
+@pytest.mark.parametrize("readings", [4, 10, 30])
+def test_bounds_of_cp_are_those_of_a_chi_variable_as_variable_as_the_mean_range(readings):
+    rng = np.random.default_rng(20261120)
+    ranges = np.abs(np.diff(rng.normal(size=(200_000, readings)))).mean(axis=1)
+    spread = ranges.std() / ranges.mean()
+
+    def excess(df):
+        # Relative spread of a chi variable with so many degrees of freedom, over the one seen.
+        return stats.chi(df).std() / stats.chi(df).mean() - spread
+
+    df = optimize.brentq(excess, 0.5, 100)
+    values = [50.0, 51.0] * (readings // 2)
+    result = capability(values, lower=48, upper=52, confidence=0.9)
+    # Sums of squares go with the square of the mean range, by the same chi variable.
+    mean_square = stats.chi(df).mean() / np.sqrt(df)
+    low, high = result.cp * np.sqrt(stats.chi2.ppf([0.05, 0.95], df) / df) / mean_square
+    assert result.cp_bounds.lower == pytest.approx(low, rel=0.03)
+    assert result.cp_bounds.upper == pytest.approx(high, rel=0.03)
 
 
 @given(READINGS)

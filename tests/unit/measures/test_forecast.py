@@ -8,8 +8,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
-from gatekeeper.measures.forecast import forecast_crossing
-from gatekeeper.measures.robust_line import robust_line
+from gatekeeper.measures.forecast import _Band, forecast_crossing
+from gatekeeper.measures.robust_line import RobustLine, robust_line
 
 LIMITS = {"lower": 48.0, "upper": 52.0}
 SERIES = st.lists(st.floats(-0.5, 0.5), min_size=6, max_size=25)
@@ -160,7 +160,7 @@ def test_time_that_no_number_can_hold_is_none():
     values = [number * 1e-300 for number in range(5)]
     forecast = forecast_crossing([0, 1e9, 2e9, 3e9, 4e9], values, lower=None, upper=1e90)
     assert forecast.side == "upper"
-    assert forecast.crossing is forecast.latest is None
+    assert forecast.crossing is forecast.earliest is forecast.latest is None
 
 
 def test_drift_on_the_limit_with_nothing_else_gives_no_bounds_but_no_error():
@@ -168,3 +168,11 @@ def test_drift_on_the_limit_with_nothing_else_gives_no_bounds_but_no_error():
     forecast = forecast_crossing([0, 1, 2, 3, 4], tiny, lower=None, upper=1e-323)
     assert forecast.side == "upper"
     assert forecast.crossing == pytest.approx(2.0)
+
+
+def test_drift_too_small_for_any_number_gives_no_bounds():
+    line = RobustLine(
+        slope=5e-324, slope_lower=0.0, slope_upper=0.0, level=52.0, mean_time=0.0, last_time=0.2,
+        time_spread=0.1, scale=0.0, readings=5,
+    )  # fmt: skip
+    assert _Band(line, limit=52.0, reach=0.0).holds_limit(0.2) == (None, None)

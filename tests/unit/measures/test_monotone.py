@@ -44,6 +44,10 @@ def test_rising_readings_come_back_unchanged(values):
     assert monotone_fit(sorted(values)) == sorted(values)
 
 
+def test_smallest_fall_is_taken_out():
+    assert monotone_fit([1.0, 1.0 - 2**-50]) == [1.0 - 2**-51] * 2
+
+
 def test_heavy_reading_draws_the_block_to_itself():
     assert monotone_fit([3.0, 1.0], weights=[3, 1]) == [2.5, 2.5]
 
