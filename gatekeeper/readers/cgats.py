@@ -26,6 +26,10 @@ _COMMENT_LINE = re.compile(r"\s*#")
 _STRUCTURE = frozenset({"BEGIN_DATA_FORMAT", "END_DATA_FORMAT", "BEGIN_DATA", "END_DATA"})
 
 
+MOST_KEYWORDS = 2_000
+"""Header lines above one table; real files have a few dozen."""
+
+
 class Entry(NamedTuple):
     """A header line: keyword, value without quotes, line counted from 1."""
 
@@ -140,6 +144,8 @@ class _Parser:
             self._begin_data(number)
         elif keyword not in _STRUCTURE:
             self._table.header.append(Entry(keyword, _value_of(values), number))
+            if len(self._table.header) > MOST_KEYWORDS:
+                raise _beyond(f"more than {MOST_KEYWORDS} header lines above a table", number)
 
     def _format(self, line: str, number: int) -> None:
         for piece in pieces_of(line):

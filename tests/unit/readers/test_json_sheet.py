@@ -138,9 +138,9 @@ def test_no_beginning_of_a_sheet_in_json_ends_whole():
 
 
 def test_a_large_file_takes_time_in_proportion():
-    # A hundred thousand lines: were each place counted from the beginning, this would take minutes.
-    text = "[" + ",\n".join(['{"a": 1}'] * 100_000) + "]"
-    assert len(parse(text).items) == 100_000
+    # Were each place counted from the beginning, this would take minutes.
+    text = "[" + ",\n".join(['{"a": 1}'] * 20_000) + "]"
+    assert len(parse(text).items) == 20_000
 
 
 def test_limits_hold():
