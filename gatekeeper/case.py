@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.sheet import SheetKind
+
 if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
@@ -24,6 +26,27 @@ class JobSheet:
     replaced: bool = False  # an earlier verdict found that newer sheets stand in its place
     separations: tuple[str, ...] = ()  # what a replaced sheet held, for the record
     read_as: str = ""
+    used_for: str = ""  # another job under which the same bytes were judged before
+
+    @property
+    def negatives(self) -> tuple[Negative, ...]:
+        """The negatives on which a plate may rest: those of a sheet that was meant for them."""
+        if self.sheet is None or self.sheet.kind is not SheetKind.NEGATIVE:
+            return ()
+        return self.sheet.negatives
+
+    @property
+    def own_name(self) -> str:
+        """The name under which a corrected sheet would be dropped again."""
+        return self.dropped_as or self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What the job's earlier verdict knew that a newer sheet may have left out."""
+
+    customer: str = ""
+    separations: int = 0  # how many the job has in all; 0 where no sheet said so
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +61,9 @@ class Case:
     time_zone: tzinfo
     companions: tuple[str, ...] = ()
     was: str = ""  # the decision before this one
-    used_for: str = ""  # another job under which the same bytes were judged before
+    used_for: str = ""  # another job under which the newest sheet's bytes were judged before
     notes: tuple[str, ...] = ()
+    before: Before = Before()
 
     @property
     def newest(self) -> JobSheet:
@@ -49,14 +73,17 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What counts now: the newest negative of each separation, and newer sheets that could not be read."""
+    """What counts now: the newest negative of each separation, and sheets that stand in the way."""
 
     negatives: tuple[tuple[JobSheet, Negative], ...]
     unreadable: tuple[JobSheet, ...]
+    other_kinds: tuple[JobSheet, ...] = ()  # wedges and the like: they say nothing of a negative
+    replaced: tuple[tuple[JobSheet, Negative, Negative], ...] = ()  # by what, the older, the newer
 
     def counts(self, sheet: JobSheet) -> bool:
         """Whether anything of this sheet still counts."""
-        return any(owner is sheet for owner, _ in self.negatives) or sheet in self.unreadable
+        owners = [owner for owner, _ in self.negatives]
+        return any(entry is sheet for entry in (*owners, *self.unreadable, *self.other_kinds))
 
 
 def fold(name: str) -> str:
@@ -67,35 +94,53 @@ def fold(name: str) -> str:
 def standing(sheets: tuple[JobSheet, ...]) -> Standing:
     """Return what counts: a newer negative replaces the older one of its separation.
 
-    A negative without a separation's name is replaced by any newer one: a sheet is often dropped again just to add
-    the name. An unreadable sheet stands until a sheet of the same file name can be read, or every separation that the
-    job had before it has been measured anew, because nobody knows which one it was.
+    A negative without a separation's name is replaced by any newer one: a sheet is often dropped
+    again just to add the name. A sheet that holds no negative, because it cannot be read or is
+    meant for something else, stands in the way until a sheet of the same file name is one, or every
+    separation that the job had before it has been measured anew: nobody knows which one it was
+    meant to be.
     """
     newest: dict[str, tuple[int, JobSheet, Negative]] = {}
+    replaced: list[tuple[JobSheet, Negative, Negative]] = []
     for index, sheet in enumerate(sheets):
-        for negative in sheet.sheet.negatives if sheet.sheet else ():
-            older = newest.get("")
-            if older and older[0] != index:
-                del newest[""]
-            newest[fold(negative.separation_name)] = (index, sheet, negative)
-    unreadable = tuple(
+        for negative in sheet.negatives:
+            name = fold(negative.separation_name)
+            older = [newest.pop(key)[2] for key in _takes_the_place_of(name, index, newest)]
+            replaced += [(sheet, replaced_one, negative) for replaced_one in older]
+            newest[name] = (index, sheet, negative)
+    blocking = [
         sheet
         for index, sheet in enumerate(sheets)
-        if sheet.sheet is None and not sheet.replaced and not _replaced(index, sheets, newest)
-    )
+        if not (sheet.negatives or sheet.replaced or _is_replaced(index, sheets, newest))
+    ]
     return Standing(
         tuple((sheet, negative) for _, sheet, negative in newest.values()),
-        unreadable,
+        tuple(sheet for sheet in blocking if not _is_of_other_kind(sheet)),
+        tuple(sheet for sheet in blocking if _is_of_other_kind(sheet)),
+        tuple(replaced),
     )
 
 
-def _replaced(
+def _takes_the_place_of(
+    name: str, index: int, newest: dict[str, tuple[int, JobSheet, Negative]]
+) -> list[str]:
+    """Return whom a new negative replaces: its namesake, and an earlier sheet's unnamed one."""
+    keys = [name] if name in newest else []
+    if name and "" in newest and newest[""][0] != index:
+        keys.append("")
+    return keys
+
+
+def _is_of_other_kind(sheet: JobSheet) -> bool:
+    return sheet.sheet is not None and sheet.sheet.kind is not SheetKind.NEGATIVE
+
+
+def _is_replaced(
     index: int,
     sheets: tuple[JobSheet, ...],
     newest: dict[str, tuple[int, JobSheet, Negative]],
 ) -> bool:
-    later = sheets[index + 1 :]
-    dropped_as = sheets[index].dropped_as
-    if any(sheet.dropped_as == dropped_as and sheet.sheet for sheet in later):
+    own_name = sheets[index].own_name
+    if any(later.own_name == own_name and later.negatives for later in sheets[index + 1 :]):
         return True
     return bool(newest) and all(position > index for position, _, _ in newest.values())

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gatekeeper import __version__
 from gatekeeper.case import Case, Standing, standing
 from gatekeeper.checks.interface import Subject
-from gatekeeper.checks.job import JOB_RULES, judge_job, judge_names
+from gatekeeper.checks.job import JOB_RULES, customer_before, judge_job, judge_names
 from gatekeeper.checks.measured import Measured, measure
 from gatekeeper.checks.registry import run_checks
 from gatekeeper.checks.status import status_of
@@ -54,7 +54,7 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
         ticket=case.ticket,
         job=case.job,
         workflow=workflow_of(case, counted),
-        customer=rules.customer if rules else customer_of(counted),
+        customer=rules.customer if rules else customer_of(case, counted),
         decision=decide(required, findings),
         rules_fingerprint=rules.fingerprint if rules else "",
         arrived=case.arrived.astimezone(case.time_zone).isoformat(timespec="seconds"),
@@ -73,17 +73,20 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
 
 
 def workflow_of(case: Case, counted: Standing) -> str:
-    """Return the workflow that judges: the drop folder's, or the newest sheet's where the folder names none."""
+    """Return the workflow that judges: the drop folder's, else the newest sheet's."""
     if case.workflow:
         return case.workflow
     named = [negative.workflow.value for _, negative in counted.negatives if negative.workflow]
     return named[-1] if named else ""
 
 
-def customer_of(counted: Standing) -> str:
-    """Return the customer that the newest sheet names, empty where none does."""
+def customer_of(case: Case, counted: Standing) -> str:
+    """Return the customer that the newest sheet names, or an earlier one where it names none.
+
+    A corrected sheet that leaves the line out must not escape the customer's own limits.
+    """
     named = [negative.customer.value for _, negative in counted.negatives if negative.customer]
-    return named[-1] if named else ""
+    return named[-1] if named else customer_before(case)
 
 
 def _rules(
@@ -91,7 +94,7 @@ def _rules(
 ) -> EffectiveRules | None:
     """Return the rules in force; where a name is not known, add the finding that says so."""
     try:
-        rules = library.effective(workflow_of(case, counted), customer_of(counted))
+        rules = library.effective(workflow_of(case, counted), customer_of(case, counted))
     except UnknownNameError as error:
         findings += judge_names(error)
         return None
@@ -120,6 +123,7 @@ def _judged_sheets(case: Case, counted: Standing) -> tuple[JudgedSheet, ...]:
             read_as=sheet.sheet.read_as if sheet.sheet else sheet.read_as,
             current=counted.counts(sheet),
             dropped_as=sheet.dropped_as,
+            used_for=sheet.used_for or (case.used_for if sheet is case.newest else ""),
         )
         for sheet in case.sheets
     )

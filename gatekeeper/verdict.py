@@ -57,6 +57,8 @@ class Finding:
     off: float | None = (
         None  # how far the limit is missed, in `unit`; None when it is not or cannot be said
     )
+    uncertainty: float | None = None  # expanded (k = 2) of `measured`, in `unit`; None: not known
+    probability: float | None = None  # that the true value keeps the limit, 0 to 1; None: not known
     origin: str = ""  # file:line of the limit
     trace: str = ""  # place in the sheet
     do: tuple[Step, ...] = ()
@@ -99,7 +101,10 @@ def decide(required: Collection[Requirement], findings: Collection[Finding]) -> 
 
 @dataclass(frozen=True, slots=True)
 class JudgedSheet:
-    """A sheet in the job folder, in the order of arrival; `current` is false once a newer one replaced it."""
+    """A sheet in the job folder, in the order of arrival.
+
+    `current` is false once a newer one replaced it.
+    """
 
     name: str
     sha256: str
@@ -108,11 +113,12 @@ class JudgedSheet:
     read_as: str = ""
     current: bool = True
     dropped_as: str = ""  # the name it was dropped under, where that is not `name`
+    used_for: str = ""  # another job that was judged by the same bytes before
 
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """One line about the room's own state that a report shows whatever the decision: meter, film, curve."""
+    """One line about the room's own state, for every report: meter, film, curve."""
 
     subject: str  # "meter", "film lot", "curve"
     says: str
@@ -138,5 +144,5 @@ class Verdict:
     notes: tuple[str, ...] = ()
     concession: str | None = None
     was: str = ""  # the decision that this one replaces, empty for a first verdict
-    rules_text: str = ""  # the rules in force, one limit a line with its origin; empty where none were
+    rules_text: str = ""  # the rules in force, one limit a line with its origin, or empty
     measurements: int = 1  # how many sheets of this job have been judged, this one included

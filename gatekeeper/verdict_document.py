@@ -52,7 +52,7 @@ _NOT_PRINTABLE_ASCII = re.compile(r"[^\n -~]")
 _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",\n", ": "))
 
 _AROUND_THE_VERDICT = {"format", "version", "report_sha256"}
-_NUMBERS = ("measured", "limit", "off")
+_NUMBERS = ("measured", "limit", "off", "uncertainty", "probability")
 
 Document = dict[str, Any]
 

@@ -49,6 +49,7 @@ SHEET: Shape = {
     "read_as": _TEXT,
     "current": (bool,),
     "dropped_as": _TEXT,
+    "used_for": _TEXT,
 }
 STATUS: Shape = {"subject": _TEXT, "says": _TEXT, "separation": _TEXT}
 FINDING: Shape = {
@@ -62,6 +63,8 @@ FINDING: Shape = {
     "unit": _TEXT,
     "where": _TEXT,
     "off": (float, int, NoneType),
+    "uncertainty": (float, int, NoneType),
+    "probability": (float, int, NoneType),
     "origin": _TEXT,
     "trace": _TEXT,
     "do": (list,),

@@ -1,7 +1,7 @@
 """What a good plate-room hand does next, in the order of the bench, each step with its caution.
 
-Source: common practice. Cautions name the usual ones and defer to the safety data sheet, local codes and
-licensed practice.
+Source: common practice. Cautions name the usual ones and defer to the safety data sheet, local
+codes and licensed practice.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ _RESIN = (
 
 CHECK_SHEET = Step(
     10,
-    "Check what was typed against the meter's display and the job ticket, and drop a corrected sheet.",
+    "Check what was typed against the meter's display and the job ticket, and correct the sheet.",
 )
 FILL_IN = Step(11, "Fill in the missing lines of the sheet and drop it again under the same job.")
 EXPORT_AGAIN = Step(12, "Export or type the readings again and drop the new file.")
@@ -35,6 +35,7 @@ WAIT_SEPARATION = Step(15, "Measure the separations that are missing and drop th
 CLEAN = Step(20, "Clean the negative on both sides with a lint-free cloth.", _CLEANER)
 ZERO_CLEAR = Step(30, "Zero the meter on clear film of the same lot.")
 ZERO_HUNDRED = Step(31, "For the meter's own dot on a negative, zero it on the 100 % patch.")
+ZERO_AIR = Step(32, "Zero the meter on air, nothing in its gate, and write `zeroed on,air`.")
 MEASURE_AGAIN = Step(40, "Measure the negative again and drop the new sheet under the same job.")
 READ_ALL = Step(
     41, "Read every patch that the workflow asks for: left, centre and right of the film."
@@ -44,12 +45,12 @@ OTHER_METER = Step(42, "Measure with a meter whose calibration is in date.")
 CALIBRATE = Step(
     50, "Send the meter for calibration and enter the certificate's date in register/meters.yaml."
 )
-CLEAN_HEAD = Step(55, "Run the printer's nozzle check and clean the head.")
+CLEAN_HEAD = Step(55, "Run the printer's nozzle check and clean the head.", _CLEANER)
 FRESH_FILM = Step(60, "Load film of an approved stock and lot that is in date.", _BLADE)
-REPRINT = Step(65, "Print the negative again.")
 MORE_INK = Step(
     64, "Raise the ink load or choose the film's own ink setting, then print a test patch."
 )
+REPRINT = Step(65, "Print the negative again.")
 WEDGE = Step(
     70, "Print and measure a wedge, build the new curve and print the negative through it."
 )

@@ -1,4 +1,4 @@
-"""Ages in calendar days, as people count them: made on the 1st, printed on the 3rd, is two days old."""
+"""Ages in calendar days, as people count them: made on the 1st and printed on the 3rd is two."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from gatekeeper.checks.interface import Subject, answer, aside, outcome_of
 from gatekeeper.verdict import Finding, Outcome, Step
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import date
 
     from gatekeeper.rules.effective import Limit
@@ -19,6 +20,11 @@ if TYPE_CHECKING:
 def day_of(subject: Subject, moment: Moment | None) -> date | None:
     """Return the calendar day of a date on the sheet, in the site's time zone."""
     return moment.instant.astimezone(subject.time_zone).date() if moment else None
+
+
+def outranking(subject: Subject, register: date | None, sheet: Moment | None) -> date | None:
+    """Return the register's day, the sheet's only where the register has none."""
+    return register or day_of(subject, sheet)
 
 
 def judge_age(
@@ -38,13 +44,11 @@ def judge_age(
         return answer(
             subject, limit, Outcome.HOLD, says, measured=float(days), do=(CHECK_SHEET, *do)
         )
-    holds = at_most(days, limit.number)
-    says = f"{what} on {since}, {days} days before {until}, {when}"
     return answer(
         subject,
         limit,
-        outcome_of(holds=holds),
-        says,
+        outcome_of(holds=at_most(days, limit.number)),
+        f"{what} on {since}, {days} days before {until}, {when}",
         measured=float(days),
         off=days - limit.number,
         do=do,
@@ -52,18 +56,11 @@ def judge_age(
 
 
 def disagreement(
-    subject: Subject, rule: str, what: str, register: date | str | None, sheet: Moment | str | None
-) -> Finding | None:
-    """Return a note where sheet and register contradict each other; the register decides."""
-    if register is None or sheet is None:
-        return None
-    if isinstance(register, str):
-        written = sheet if isinstance(sheet, str) else sheet.written
-        same = written.casefold() == register.casefold()
-    else:
-        day = None if isinstance(sheet, str) else day_of(subject, sheet)
-        written, same = str(day), day == register
-    if same:
-        return None
-    says = f"{what}: the sheet says {written}, the register {register}; the register was used"
-    return aside(subject, rule, Outcome.NOTE, says)
+    subject: Subject, rule: str, what: str, register: date | None, sheet: Moment | None
+) -> Iterator[Finding]:
+    """Note where sheet and register give two days for one thing; the register decides."""
+    stated = day_of(subject, sheet)
+    if register is None or stated is None or stated == register:
+        return
+    says = f"{what}: the sheet says {stated}, the register {register}; the register was used"
+    yield aside(subject, rule, Outcome.NOTE, says)

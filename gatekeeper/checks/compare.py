@@ -1,7 +1,8 @@
 """Comparisons that NaN fails and that a bound passes only when it proves the point.
 
 The unrounded value is compared. `SLACK` absorbs nothing but binary representation: 2.80 - 0.10 is
-2.6999999999999997 in binary, and a film zeroed on air must get the verdict of the same film zeroed on clear.
+2.6999999999999997 in binary, and a film zeroed on air must get the verdict of the same film zeroed
+on clear.
 """
 
 from __future__ import annotations

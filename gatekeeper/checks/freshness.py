@@ -1,7 +1,10 @@
-"""Freshness: do the dates of the sheet agree with each other and with the clock?
+"""Freshness: the dates of the sheet must agree with each other and with the clock.
 
-Why    readings dated tomorrow, or before the film was printed, belong to another negative or to a wrong clock.
-Keys   freshness: clock_tolerance_minutes (built in: 10), max_days_after_printing.
+Why    readings dated tomorrow, or before the film was printed, belong to another negative or to a
+       wrong clock.
+Keys   freshness: clock_tolerance_minutes (built in: 10), max_days_after_printing. Readings dated
+       before the printing hold whether a key asks or not.
+Source common practice.
 Pass   printed 09:40, measured 10:05, arrived 10:07.
 Held   measured 09:10, printed 09:40; or measured tomorrow.
 """
@@ -12,8 +15,9 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.checks.advice import CHECK_SHEET, FILL_IN, MEASURE_AGAIN
 from gatekeeper.checks.compare import at_most
-from gatekeeper.checks.interface import Subject, answer, aside, outcome_of
+from gatekeeper.checks.interface import Subject, answer, answers, aside, outcome_of
 from gatekeeper.verdict import Finding, Outcome
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,16 +30,14 @@ NAME = "freshness"
 
 
 def judge(subject: Subject) -> Iterator[Finding]:
-    """Answer the clock tolerance and the time since printing, and hold what was measured before it was printed."""
-    for limit in subject.rules.under(NAME):
-        match limit.path[1]:
-            case "clock_tolerance_minutes":
-                yield _not_ahead(subject, limit)
-            case "max_days_after_printing":
-                yield _not_late(subject, limit)
+    """Answer clock tolerance and time since printing; hold what was measured before it existed."""
+    yield from answers(subject, NAME, _ANSWERS)
     printed, measured = subject.negative.printed, subject.negative.measured
     if printed and measured and _is_before(subject, measured, printed):
-        says = f"measured {measured.written}, but printed {printed.written}: these readings are of another film"
+        says = (
+            f"measured {plain(measured.written)}, but printed {plain(printed.written)}: "
+            "these readings are of another film"
+        )
         do = (CHECK_SHEET, MEASURE_AGAIN)
         yield aside(subject, "freshness.order", Outcome.HOLD, says, trace=measured.trace, do=do)
 
@@ -49,14 +51,9 @@ def _is_before(subject: Subject, first: Moment, second: Moment) -> bool:
 
 
 def _not_ahead(subject: Subject, limit: Limit) -> Finding:
-    dated = [
-        (name, moment)
-        for name, moment in (
-            ("printed", subject.negative.printed),
-            ("measured", subject.negative.measured),
-        )
-        if moment
-    ]
+    printed, measured = subject.negative.printed, subject.negative.measured
+    named = (("printed", printed), ("measured", measured))
+    dated = [(name, moment) for name, moment in named if moment]
     if not dated:
         says = "the sheet gives no date; the moment of its arrival was used"
         return answer(subject, limit, Outcome.PASS, says, measured="no date")
@@ -65,7 +62,11 @@ def _not_ahead(subject: Subject, limit: Limit) -> Finding:
     holds = at_most(ahead, limit.number)
     says = "the sheet's dates are not ahead of the clock"
     if not holds:
-        says = f"{name} {latest.written} is in the future: the sheet arrived {subject.arrived:%Y-%m-%d %H:%M}"
+        arrived = subject.arrived.astimezone(subject.time_zone)
+        says = (
+            f"{name} {plain(latest.written)} is in the future: "
+            f"the sheet arrived {arrived:%Y-%m-%d %H:%M}"
+        )
     return answer(
         subject,
         limit,
@@ -89,13 +90,15 @@ def _not_late(subject: Subject, limit: Limit) -> Finding:
         return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN,))
     days = (measured.instant - printed.instant).total_seconds() / 86_400
     holds = at_most(days, limit.number)
-    says = "measured soon enough after printing" if holds else "measured too long after printing"
     return answer(
         subject,
         limit,
         outcome_of(holds=holds),
-        says,
-        measured=days,
+        f"measured {'soon enough' if holds else 'too long'} after printing",
+        measured=max(days, 0.0),
         off=days - limit.number,
         do=(MEASURE_AGAIN,),
     )
+
+
+_ANSWERS = {"clock_tolerance_minutes": _not_ahead, "max_days_after_printing": _not_late}

@@ -1,18 +1,19 @@
 """What every check is handed and how it answers.
 
-A check is a module with `NAME` (the section of the rules), a page as its docstring, and `judge`, which yields
-findings about one negative. It answers every limit of its section: a limit without a passing finding holds the job.
+A check is a module with `NAME` (the section of the rules), a page as its docstring, and `judge`,
+which yields findings about one negative. It answers every limit of its section: a limit without a
+passing finding holds the job.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from gatekeeper.verdict import Finding, Outcome, Step
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Mapping
     from datetime import datetime, tzinfo
 
     from gatekeeper.checks.measured import Measured
@@ -47,9 +48,8 @@ class Subject:
     def _moment(self, stated: Moment | None, words: str) -> tuple[datetime, str]:
         if stated:
             return stated.instant.astimezone(self.time_zone), words
-        return self.arrived.astimezone(
-            self.time_zone
-        ), "when it arrived here (the sheet gives no date)"
+        arrived = self.arrived.astimezone(self.time_zone)
+        return arrived, "when it arrived here (the sheet gives no date)"
 
 
 class Check(Protocol):
@@ -60,6 +60,16 @@ class Check(Protocol):
     def judge(self, subject: Subject) -> Iterator[Finding]:
         """Yield the findings about one negative."""
         ...
+
+
+Answers: TypeAlias = "Mapping[str, Callable[[Subject, Limit], Finding]]"
+"""The answer to each key of a section, by the key's name."""
+
+
+def answers(subject: Subject, section: str, by_key: Answers) -> Iterator[Finding]:
+    """Yield the answer to each limit in force of a section."""
+    for limit in subject.rules.under(section):
+        yield by_key[limit.path[1]](subject, limit)
 
 
 def answer(
@@ -117,7 +127,7 @@ def aside(
 
 
 def outcome_of(*, holds: bool | None) -> Outcome:
-    """Return PASS for True, HOLD for False, NOT JUDGED for None: the limit holds, does not, or may not."""
+    """Return PASS where the limit holds, HOLD where it does not, NOT JUDGED where nobody knows."""
     if holds is None:
         return Outcome.NOT_JUDGED
     return Outcome.PASS if holds else Outcome.HOLD

@@ -1,8 +1,9 @@
-"""Linearization: is the tone curve of this printer and film recent enough?
+"""Linearization: the tone curve of this printer and film must be recent.
 
 Why    ink, head and film drift; a curve that was right a season ago prints another mid-tone today.
-Keys   linearization: max_age_days. The date comes from register/curves.yaml by workflow, printer and film stock;
-       rooms without that register give it on the sheet as `linearized`.
+Keys   linearization: max_age_days. The date comes from register/curves.yaml by workflow, printer
+       and film stock; rooms without that register give it on the sheet as `linearized`.
+Source common practice.
 Pass   max_age_days 30; linearized on 10 November, printed on the 20th: 10 days.
 Held   the same curve, printed on 20 December: 40 days.
 """
@@ -12,46 +13,59 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.advice import ASK_NAME, FILL_IN, REPRINT, WEDGE
-from gatekeeper.checks.ages import day_of, disagreement, judge_age
-from gatekeeper.checks.interface import Subject, answer, aside
+from gatekeeper.checks.ages import disagreement, judge_age, outranking
+from gatekeeper.checks.interface import Subject, answer, answers, aside
 from gatekeeper.verdict import Finding, Outcome
-from gatekeeper.wording import did_you_mean, quoted
+from gatekeeper.wording import did_you_mean, plain, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gatekeeper.register.models import CurveEntry
+    from gatekeeper.rules.effective import Limit
 
 NAME = "linearization"
 
 
 def judge(subject: Subject) -> Iterator[Finding]:
-    """Answer max_age_days."""
-    limit = subject.rules.limit(NAME, "max_age_days")
-    if limit is None:
+    """Answer max_age_days, and say where sheet and register disagree."""
+    if not subject.rules.under(NAME):
         return
-    printer = subject.negative.printer
-    if printer and subject.register.printers and subject.register.printer(printer.value) is None:
-        near = did_you_mean(printer.value, subject.register.printers)
-        says = f"the printer {quoted(printer.value)} is not in the register; {near}"
-        yield aside(
-            subject,
-            "linearization.printer",
-            Outcome.HOLD,
-            says,
-            trace=printer.trace,
-            do=(ASK_NAME,),
-        )
+    yield from _unknown_printer(subject)
+    yield from answers(subject, NAME, _ANSWERS)
     curve = find_curve(subject)
-    since = curve.linearized if curve else day_of(subject, subject.negative.linearized)
+    in_use = curve.linearized if curve else None
+    stated = subject.negative.linearized
+    yield from disagreement(subject, "linearization.date", "linearized", in_use, stated)
+
+
+def _unknown_printer(subject: Subject) -> Iterator[Finding]:
+    named = subject.negative.printer
+    if named is None or not subject.register.printers or subject.register.printer(named.value):
+        return
+    near = did_you_mean(named.value, subject.register.printers)
+    says = f"the printer {quoted(named.value)} is not in the register; {near}"
+    yield aside(
+        subject,
+        "linearization.printer",
+        Outcome.HOLD,
+        says,
+        measured=plain(named.value),
+        trace=named.trace,
+        do=(ASK_NAME,),
+    )
+
+
+def _age(subject: Subject, limit: Limit) -> Finding:
+    curve = find_curve(subject)
+    since = outranking(subject, curve.linearized if curve else None, subject.negative.linearized)
     if since is None:
         says = (
             "no curve is on record for this workflow, printer and film, and the sheet gives no date"
         )
-        yield answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN, WEDGE))
-        return
+        return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN, WEDGE))
     printed, when = subject.printed_at()
-    yield judge_age(
+    return judge_age(
         subject,
         limit,
         since=since,
@@ -60,16 +74,6 @@ def judge(subject: Subject) -> Iterator[Finding]:
         when=when,
         do=(WEDGE, REPRINT),
     )
-    if curve:
-        note = disagreement(
-            subject,
-            "linearization.date",
-            "linearized",
-            curve.linearized,
-            subject.negative.linearized,
-        )
-        if note:
-            yield note
 
 
 def find_curve(subject: Subject) -> CurveEntry | None:
@@ -82,3 +86,6 @@ def find_curve(subject: Subject) -> CurveEntry | None:
     return subject.register.curve(
         subject.rules.workflow, negative.printer.value, lot.stock, printed.date()
     )
+
+
+_ANSWERS = {"max_age_days": _age}

@@ -1,8 +1,12 @@
-"""Meter: is the densitometer known, was it in calibration when it measured, and does it see the right light?
+"""Meter: the densitometer must be known, in calibration when it measured, and see the right light.
 
-Why    every other finding rests on this instrument; a meter that has drifted passes bad negatives without a sign.
-Keys   meter: max_calibration_days, filters (spectral responses by the names of ISO 5-3: visual, UV, blue, …).
-       Visual density is not UV density: ink that looks black may let the lamp's UV through, so a workflow can ask for UV.
+Why    every other finding rests on this instrument; a meter that has drifted passes bad negatives
+       without a sign. Visual density is not UV density: ink that looks black may let the lamp's UV
+       through, so a workflow can ask for UV.
+Keys   meter: max_calibration_days, filters (spectral responses by the names of ISO 5-3: visual, UV,
+       blue, …). The register knows a meter's filter; where the sheet states one too, both must be
+       allowed. A meter that a register does not know holds the job whether a key asks or not.
+Source common practice; ISO 5-3:2009 for the names of responses (scope opened).
 Pass   max_calibration_days 365; calibrated on 1 September, measured on 20 November: 80 days.
 Held   a meter that the register does not know; the finding names the nearest known one.
 """
@@ -12,10 +16,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.advice import ASK_NAME, CALIBRATE, FILL_IN, MEASURE_AGAIN, OTHER_METER
-from gatekeeper.checks.ages import day_of, disagreement, judge_age
-from gatekeeper.checks.interface import Subject, answer, aside
+from gatekeeper.checks.ages import disagreement, judge_age, outranking
+from gatekeeper.checks.interface import Subject, answer, answers, aside
 from gatekeeper.verdict import Finding, Outcome
-from gatekeeper.wording import did_you_mean, quoted
+from gatekeeper.wording import did_you_mean, plain, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,39 +32,59 @@ NAME = "meter"
 
 def judge(subject: Subject) -> Iterator[Finding]:
     """Answer calibration and filter, and say where sheet and register disagree."""
-    limits = subject.rules.under(NAME)
-    if not limits:
-        return
+    yield from _unknown(subject)
+    yield from answers(subject, NAME, _ANSWERS)
+    entry = meter_of(subject)
+    if entry and subject.rules.under(NAME):
+        stated = subject.negative.meter_calibrated
+        yield from disagreement(
+            subject, "meter.calibrated", "meter calibrated", entry.calibrated, stated
+        )
+        yield from _other_filter(subject, entry)
+
+
+def meter_of(subject: Subject) -> MeterEntry | None:
+    """Return what the register knows of the meter that the sheet names."""
     named = subject.negative.meter
-    entry = subject.register.meter(named.value) if named else None
-    if named and entry is None and subject.register.meters:
-        near = did_you_mean(named.value, subject.register.meters)
-        says = f"the meter {quoted(named.value)} is not in the register; {near}"
-        yield aside(subject, "meter.known", Outcome.HOLD, says, trace=named.trace, do=(ASK_NAME,))
-    for limit in limits:
-        match limit.path[1]:
-            case "max_calibration_days":
-                yield _calibration(subject, limit, entry)
-            case "filters":
-                yield _filter(subject, limit, entry)
-    if entry:
-        sheet_filter = subject.negative.filter.value if subject.negative.filter else None
-        for note in (
-            disagreement(
-                subject,
-                "meter.calibrated",
-                "meter calibrated",
-                entry.calibrated,
-                subject.negative.meter_calibrated,
-            ),
-            disagreement(subject, "meter.filter", "filter", entry.filter, sheet_filter),
-        ):
-            if note:
-                yield note
+    return subject.register.meter(named.value) if named else None
 
 
-def _calibration(subject: Subject, limit: Limit, entry: MeterEntry | None) -> Finding:
-    since = entry.calibrated if entry else day_of(subject, subject.negative.meter_calibrated)
+def filters_of(subject: Subject) -> tuple[str, ...]:
+    """Return the meter's filter by the register and by the sheet: none, one, or two that differ."""
+    entry, stated = meter_of(subject), subject.negative.filter
+    names = (entry.filter if entry else None, stated.value if stated else None)
+    return tuple({name.casefold(): name for name in names if name}.values())
+
+
+def _unknown(subject: Subject) -> Iterator[Finding]:
+    named = subject.negative.meter
+    if named is None or not subject.register.meters or meter_of(subject):
+        return
+    near = did_you_mean(named.value, subject.register.meters)
+    says = f"the meter {quoted(named.value)} is not in the register; {near}"
+    yield aside(
+        subject,
+        "meter.known",
+        Outcome.HOLD,
+        says,
+        measured=plain(named.value),
+        trace=named.trace,
+        do=(ASK_NAME,),
+    )
+
+
+def _other_filter(subject: Subject, entry: MeterEntry) -> Iterator[Finding]:
+    names = filters_of(subject)
+    if entry.filter and len(names) > 1:
+        says = f"the register says filter {quoted(names[0])}, the sheet {quoted(names[1])}"
+        yield aside(subject, "meter.filter", Outcome.NOTE, says)
+
+
+def _calibration(subject: Subject, limit: Limit) -> Finding:
+    entry = meter_of(subject)
+    since = outranking(
+        subject, entry.calibrated if entry else None, subject.negative.meter_calibrated
+    )
     if since is None:
         says = (
             "it is not known when the meter was calibrated: neither the register nor the sheet says"
@@ -78,21 +102,22 @@ def _calibration(subject: Subject, limit: Limit, entry: MeterEntry | None) -> Fi
     )
 
 
-def _filter(subject: Subject, limit: Limit, entry: MeterEntry | None) -> Finding:
-    on_sheet = subject.negative.filter.value if subject.negative.filter else None
-    name = entry.filter if entry and entry.filter else on_sheet
-    if name is None:
-        says = "it is not known which filter the meter read through: neither the register nor the sheet says"
-        return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN, ASK_NAME))
-    if name.casefold() in {word.casefold() for word in limit.words}:
-        return answer(
-            subject,
-            limit,
-            Outcome.PASS,
-            "the meter reads through a filter that may be used",
-            measured=name,
+def _filter(subject: Subject, limit: Limit) -> Finding:
+    names = filters_of(subject)
+    if not names:
+        says = (
+            "it is not known which filter the meter read through: "
+            "neither the register nor the sheet says"
         )
-    says = f"the meter read through {quoted(name)}, which this workflow does not take"
-    return answer(
-        subject, limit, Outcome.HOLD, says, measured=name, do=(OTHER_METER, MEASURE_AGAIN)
-    )
+        return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN, ASK_NAME))
+    allowed = {word.casefold() for word in limit.words}
+    wrong = [name for name in names if name.casefold() not in allowed]
+    if wrong:
+        says = f"the meter read through {quoted(wrong[0])}, which this workflow does not take"
+        do = (OTHER_METER, MEASURE_AGAIN)
+        return answer(subject, limit, Outcome.HOLD, says, measured=plain(wrong[0]), do=do)
+    says = "the meter reads through a filter that may be used"
+    return answer(subject, limit, Outcome.PASS, says, measured=", ".join(map(plain, names)))
+
+
+_ANSWERS = {"max_calibration_days": _calibration, "filters": _filter}

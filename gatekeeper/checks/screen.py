@@ -1,8 +1,12 @@
-"""Screen: can the plate hold this ruling, and was the negative printed at a resolution that the workflow allows?
+"""Screen: the plate must hold the ruling, and the resolution must be one the workflow allows.
 
-Why    too fine a ruling closes up on the plate; too low a resolution leaves too few tone steps in a cell.
-Keys   screen: ruling_lpi {min, max}, resolution_dpi (a list), min_grey_levels (from resolution and ruling).
-Source common practice: rulings of 20 to 115 lpi; grey levels (dpi / lpi) squared plus 1.
+Why    too fine a ruling closes up on the plate; too low a resolution leaves too few tone steps in a
+       cell.
+Keys   screen: ruling_lpi {min, max}, resolution_dpi (a list), min_grey_levels (from resolution and
+       ruling). A resolution that the register's printer does not have holds as soon as any of them
+       asks.
+Source common practice: rulings of 20 to 115 lpi; grey levels (dpi / lpi) squared plus 1, ISO
+       12647-9:2021, 4.2.2 (read in a transcription).
 Pass   ruling 65 lpi at 1440 dpi within 20 to 115 lpi and [720, 1440].
 Held   ruling 133 lpi; or 600 dpi where only 720 and 1440 are allowed.
 """
@@ -13,10 +17,11 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.checks.advice import CALL_LEAD, CHECK_SHEET, FILL_IN, SCREEN
 from gatekeeper.checks.compare import SLACK, at_least, at_most
-from gatekeeper.checks.interface import Subject, answer, aside, outcome_of
+from gatekeeper.checks.interface import Subject, answer, answers, aside, outcome_of
 from gatekeeper.measures.errors import MeasureError
 from gatekeeper.measures.screen import grey_levels
 from gatekeeper.verdict import Finding, Outcome
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,38 +34,25 @@ _WRONG = (CHECK_SHEET, SCREEN, CALL_LEAD)
 
 
 def judge(subject: Subject) -> Iterator[Finding]:
-    """Answer ruling, resolution and grey levels."""
-    limits = subject.rules.under(NAME)
-    for limit in limits:
-        match limit.path[1:]:
-            case ("ruling_lpi", _):
-                yield _ruling(subject, limit)
-            case ("resolution_dpi",):
-                yield _resolution(subject, limit)
-            case ("min_grey_levels",):
-                yield _grey_levels(subject, limit)
-    if limits:
+    """Answer ruling, resolution and grey levels, and hold what the printer cannot print."""
+    yield from answers(subject, NAME, _ANSWERS)
+    if subject.rules.under(NAME):
         yield from _beyond_printer(subject)
 
 
 def _ruling(subject: Subject, limit: Limit) -> Finding:
     ruling = subject.negative.ruling_lpi
     if ruling is None:
-        return answer(
-            subject, limit, Outcome.NOT_JUDGED, "the sheet does not give the ruling", do=(FILL_IN,)
-        )
+        says = "the sheet does not give the ruling"
+        return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN,))
     lowest = limit.path[-1] == "min"
     holds = at_least(ruling.value, limit.number) if lowest else at_most(ruling.value, limit.number)
-    says = (
-        "the ruling is within the limit"
-        if holds
-        else f"the ruling is too {'coarse' if lowest else 'fine'}"
-    )
+    too = "coarse" if lowest else "fine"
     return answer(
         subject,
         limit,
         outcome_of(holds=holds),
-        says,
+        "the ruling is within the limit" if holds else f"the ruling is too {too}",
         measured=ruling.value,
         off=abs(ruling.value - limit.number),
         trace=ruling.trace,
@@ -92,15 +84,15 @@ def _grey_levels(subject: Subject, limit: Limit) -> Finding:
         return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(FILL_IN,))
     try:
         levels = float(grey_levels(resolution.value, ruling.value))
-    except MeasureError as error:
-        return answer(subject, limit, Outcome.NOT_JUDGED, str(error), trace=ruling.trace, do=_WRONG)
+    except MeasureError:
+        says = "the ruling is not below the resolution: one of the two is wrong"
+        return answer(subject, limit, Outcome.NOT_JUDGED, says, trace=ruling.trace, do=_WRONG)
     holds = at_least(levels, limit.number)
-    says = "the cell holds enough tone steps" if holds else "the cell holds too few tone steps"
     return answer(
         subject,
         limit,
         outcome_of(holds=holds),
-        says,
+        f"the cell holds {'enough' if holds else 'too few'} tone steps",
         measured=levels,
         off=limit.number - levels,
         do=_WRONG,
@@ -113,15 +105,22 @@ def _beyond_printer(subject: Subject) -> Iterator[Finding]:
     entry = subject.register.printer(printer.value) if printer else None
     if printer is None or resolution is None or entry is None or not entry.resolution_dpi:
         return
-    if not any(abs(resolution.value - own) <= SLACK for own in entry.resolution_dpi):
-        own_list = ", ".join(f"{own:g}" for own in entry.resolution_dpi)
-        says = f"printer {printer.value} prints {own_list} dpi, the sheet says {resolution.value:g} dpi"
-        yield aside(
-            subject,
-            "screen.printer",
-            Outcome.HOLD,
-            says,
-            measured=resolution.value,
-            trace=resolution.trace,
-            do=_WRONG,
-        )
+    if any(abs(resolution.value - own) <= SLACK for own in entry.resolution_dpi):
+        return
+    own = ", ".join(f"{dpi:g}" for dpi in entry.resolution_dpi)
+    yield aside(
+        subject,
+        "screen.printer",
+        Outcome.HOLD,
+        f"printer {plain(printer.value)} prints {own} dpi, the sheet says {resolution.value:g} dpi",
+        measured=resolution.value,
+        trace=resolution.trace,
+        do=_WRONG,
+    )
+
+
+_ANSWERS = {
+    "ruling_lpi": _ruling,
+    "resolution_dpi": _resolution,
+    "min_grey_levels": _grey_levels,
+}

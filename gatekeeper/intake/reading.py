@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from gatekeeper.case import Case, JobSheet
+from gatekeeper.case import Before, Case, JobSheet
+from gatekeeper.checks.job import COMPLETE
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing.attempts import LAST, noted_job
 from gatekeeper.filing.copying import file_digest
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from gatekeeper.filing.bench import OnBench
     from gatekeeper.filing.disk import Disk
     from gatekeeper.intake.situation import Situation
-    from gatekeeper.verdict import JudgedSheet
+    from gatekeeper.verdict import JudgedSheet, Verdict
 
 EXPORT_AGAIN = "export or type the readings again and drop the new file"
 
@@ -153,7 +154,18 @@ def case_of(
         companions=on_bench.companions,
         was=earlier.decision.value if earlier else "",
         used_for=used_for,
+        before=_before(earlier) if earlier else Before(),
     )
+
+
+def _before(earlier: Verdict) -> Before:
+    """Return what the earlier verdict knew of the job, should the new sheet leave it out."""
+    wanted = [
+        int(finding.limit)
+        for finding in earlier.findings
+        if finding.rule == COMPLETE and isinstance(finding.limit, int | float)
+    ]
+    return Before(earlier.customer, wanted[-1] if wanted else 0)
 
 
 def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation) -> JobSheet:
@@ -167,6 +179,7 @@ def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation)
         replaced=not judged.current,
         separations=judged.separations,
         read_as=judged.read_as,
+        used_for=judged.used_for,
     )
     if not judged.current:
         return base

@@ -1,0 +1,55 @@
+"""Spots of one kind on the film as readings, and what several checks say about them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.checks.advice import FILL_IN, MEASURE_AGAIN, READ_ALL, ZERO_CLEAR
+from gatekeeper.checks.compare import at_least
+from gatekeeper.checks.interface import answer, outcome_of
+from gatekeeper.checks.measured import Zero
+from gatekeeper.checks.reading import Reading
+from gatekeeper.verdict import Finding, Outcome
+from gatekeeper.wording import counted
+
+if TYPE_CHECKING:
+    from gatekeeper.checks.interface import Subject
+    from gatekeeper.checks.measured import NetPatch
+    from gatekeeper.rules.effective import Limit
+    from gatekeeper.sheet import PatchKind
+
+
+def densities(subject: Subject, kind: PatchKind) -> list[Reading]:
+    """Return the net densities of one kind of patch, in the order read."""
+    return [reading_of(entry) for entry in subject.measured.of(kind)]
+
+
+def reading_of(entry: NetPatch) -> Reading:
+    """Return a patch's net density as a reading; the patch must have one."""
+    if entry.net is None:
+        raise ValueError(entry.patch)
+    return Reading(entry.net, entry.bound, entry.patch)
+
+
+def unread(subject: Subject, limit: Limit, kind: PatchKind) -> Finding | None:
+    """Return the answer to a limit on densities that cannot all be used, None where they can."""
+    reason = subject.measured.why_unusable(kind)
+    if not reason:
+        return None
+    zero = (FILL_IN, ZERO_CLEAR) if subject.measured.zero is Zero.UNKNOWN else (READ_ALL,)
+    return answer(subject, limit, Outcome.NOT_JUDGED, reason, do=(*zero, MEASURE_AGAIN))
+
+
+def count(subject: Subject, limit: Limit, kind: PatchKind) -> Finding:
+    """Answer how many patches of a kind must be read."""
+    read = len(subject.measured.of(kind))
+    patches = counted(read, f"{kind} patch", f"{kind} patches")
+    return answer(
+        subject,
+        limit,
+        outcome_of(holds=at_least(read, limit.number)),
+        f"{patches} read, {limit.number:g} asked for",
+        measured=float(read),
+        off=limit.number - read,
+        do=(READ_ALL, MEASURE_AGAIN),
+    )
