@@ -1,4 +1,4 @@
-"""Properties are judged by what they find, not by how long a busy machine takes over one example."""
+"""Properties are judged by what they find, not by how long a busy machine takes over them."""
 
 from hypothesis import settings
 
