@@ -2,7 +2,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from gatekeeper.history import EventKind, FiledSheet, HistoryAwayError, Reading, UnrecordableError
@@ -80,6 +80,8 @@ NUMBERS = st.one_of(st.none(), st.floats(), TEXT)
 @settings(
     max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
+@example(words=["caf\udce9"] * 6, measured="\udce9", off=None)  # a name in an old encoding
+@example(words=["a\0b"] * 6, measured=float("inf"), off=float("nan"))
 @given(words=st.lists(TEXT, min_size=6, max_size=6), measured=NUMBERS, off=st.none() | st.floats())
 def test_whatever_the_text_and_numbers_it_is_recorded_once(new_room, make, words, measured, off):
     room = new_room()
