@@ -1,7 +1,8 @@
 """The empty typed sheet of a workflow, to print or to type into: CSV text, or an XLSX workbook.
 
-Pure: says what the file holds, writes none. What is written reads back through the readers beside it.
-A cell of CSV that a spreadsheet program would take for a formula gets a blank in front, which readers drop.
+Pure: says what the file holds, writes none. What is written reads back through the readers beside
+it. A cell of CSV that a spreadsheet program would take for a formula gets a blank in front, which
+readers drop.
 """
 
 from __future__ import annotations
@@ -179,7 +180,7 @@ class _Writer:
             "maximum": high,
             "error_type": "warning",
             "error_title": name,
-            "error_message": f"{low:g} to {high:g} is possible; write > 4.5 when the meter was out of range",
+            "error_message": f"{low:g} to {high:g} is possible; out of range is written > 4.5",
         }
         self._sheet.data_validation(first, column, last, column, rule)
 

@@ -9,7 +9,7 @@ Cells    a row that splits at single tabs into just as many cells as there are f
 Comments from # to the end of the line, outside quotes.
 Sources  ISO 28178:2022, scope and headings; the clauses themselves from memory, with what public
          files of the format do.
-Errors   `UnreadableSheetError`; counts that disagree are kept as `Miscount`, for the rows are there.
+Errors   `UnreadableSheetError`; counts that disagree are kept as `Miscount`, for rows are there.
 """
 
 from __future__ import annotations
@@ -156,7 +156,7 @@ class _Parser:
                 raise UnreadableSheetError(
                     f"{piece} stands where END_DATA_FORMAT should",
                     where=f"line {number}",
-                    do="export the file again, or add the line END_DATA_FORMAT below the field names",
+                    do="export the file again, or add END_DATA_FORMAT below the field names",
                 )
             self._table.fields.append(unquoted(piece))
             if len(self._table.fields) > self._max_columns:
@@ -167,7 +167,7 @@ class _Parser:
             raise UnreadableSheetError(
                 "data without field names: BEGIN_DATA_FORMAT is missing above BEGIN_DATA",
                 where=f"line {number}",
-                do="export the file again with its data format; values cannot be told apart without",
+                do="export the file again with its data format, which tells the values apart",
             )
         self._table.line = number
         self._state = self._data

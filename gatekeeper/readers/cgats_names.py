@@ -1,4 +1,4 @@
-"""What the standard's names mean for film: which columns hold a density, which words are nobody's slip.
+"""What the standard's names mean for film: where a density stands, which words are no slip.
 
 Source   list of predefined properties and sample fields after CGATS.17 / ISO 28178 (transcription);
          names of the spectral products: ISO 5-3.
@@ -8,7 +8,8 @@ from __future__ import annotations
 
 STANDARD_KEYWORDS = frozenset(
     {
-        "ORIGINATOR", "FILE_DESCRIPTOR", "DESCRIPTOR", "CREATED", "NUMBER_OF_FIELDS", "NUMBER_OF_SETS",
+        "ORIGINATOR", "FILE_DESCRIPTOR", "DESCRIPTOR", "CREATED",
+        "NUMBER_OF_FIELDS", "NUMBER_OF_SETS",
         "MANUFACTURER", "PROD_DATE", "SERIAL", "MATERIAL", "TARGET_TYPE", "COLORANT",
         "INSTRUMENTATION", "MEASUREMENT_SOURCE", "MEASUREMENT_GEOMETRY", "POLARIZATION",
         "SAMPLE_BACKING", "DIFFUSE_GEOMETRY", "WEIGHTING_FUNCTION", "COMPUTATIONAL_PARAMETER",

@@ -111,7 +111,7 @@ class RowReader:
         return None
 
     def _by_ink(self, row: list[cgats.Cell]) -> Identity | None:
-        """Return what the device values say: nothing is clear, 100 % of one ink solid, less a tint."""
+        """Return what the device values say: no ink is clear, 100 % of one solid, less a tint."""
         inked = []
         for name in self._channels:
             cell = row[self._at[name]]

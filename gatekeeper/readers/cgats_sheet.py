@@ -52,7 +52,7 @@ class CgatsReader:
     endings = frozenset({".it8", ".cgats", ".ti3"})
 
     def recognises(self, head: bytes, declarations: Declarations) -> bool:
-        """Whether the text begins as the standard says, or a data format stands near its beginning."""
+        """Whether the text begins as the standard says, or soon has a data format."""
         text = decode_head(head, declarations.code_page)
         if _IDENTIFICATION.match(text):
             return True
@@ -87,8 +87,8 @@ class _FileReader:
             raise UnreadableSheetError(
                 "the file is CGATS.17 text, but no table in it holds readings of film: "
                 + (" and ".join(self._unused) or "no table has rows"),
-                do="export densities (D_VIS, or D_RED, D_GREEN, D_BLUE with FILTER), or map the file's "
-                "fields in a reading profile",
+                do="export densities (D_VIS, or D_RED, D_GREEN, D_BLUE with FILTER), or map the "
+                "file's fields in a reading profile",
             )
         for unused in self._unused:
             self._remarks.note(f"a table without readings of film was left unread ({unused})")
@@ -175,7 +175,8 @@ class _FileReader:
         inks.pop("", None)
         if len(inks) > 1:
             self._remarks.problem(
-                f"the rows are patches of several inks ({listing(inks)}), and no field names the separation",
+                f"the rows are patches of several inks ({listing(inks)}), "
+                "and no field names the separation",
                 "export each separation by itself, or add the field SEPARATION",
                 Trace(max(inks.values())),
             )

@@ -22,7 +22,7 @@ HEAD_BYTES = 8_192
 """How much of a file is looked at to find its format."""
 
 SHEET_ENDINGS = frozenset({".csv", ".tsv", ".it8", ".cgats", ".xlsx", ".xls", ".ods"})
-"""A file of such a name is a sheet, however broken; any other only when its content clearly is one."""
+"""A file of such a name is a sheet, however broken; any other only when its content says so."""
 
 _OF_THE_SITE = ProfiledReader()
 """What the site itself has described outranks all others; an ending alone never leads to it."""
@@ -45,7 +45,8 @@ def read_sheet(file: RawFile, declarations: Declarations) -> Sheet:
     """
     if len(file.content) > declarations.max_bytes:
         raise UnreadableSheetError(
-            f"the file has {len(file.content)} bytes, more than the {declarations.max_bytes} allowed",
+            f"the file has {len(file.content)} bytes, "
+            f"more than the {declarations.max_bytes} allowed",
             do="look whether it is a sheet of readings; the limit stands in site.yaml",
         )
     if not file.content.strip():
@@ -84,6 +85,7 @@ def _by_ending(ending: str) -> Reader:
         if ending in reader.endings:
             return reader
     raise UnreadableSheetError(
-        f"the file is not a sheet in any form known here, and neither is its ending {plain(ending, 12)}",
+        "the file is not a sheet in any form known here, "
+        f"and neither is its ending {plain(ending, 12)}",
         do="export the readings as CSV, CGATS.17 text or a spreadsheet, or write a reading profile",
     )

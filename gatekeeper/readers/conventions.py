@@ -49,7 +49,7 @@ class Conventions:
             )
 
     def applied(self, column: str, value: float, bound: Bound) -> tuple[float, Bound]:
-        """Return a reading of this column as the sheet holds it: opacity as density, all else as is.
+        """Return a reading as the sheet holds it: opacity as density, most others as they are.
 
         Raises
         ------

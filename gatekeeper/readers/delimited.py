@@ -77,14 +77,14 @@ def find_separator(text: str) -> Found:
 
 
 def names_in(cells: Sequence[str]) -> int:
-    """Return how many known names a row shows: 1 for a field, `_CLEAR` for a row of column names."""
+    """Return how many known names a row shows; a row of column names counts as `_CLEAR`."""
     if is_header(cells):
         return _CLEAR
     return 1 if len(cells) > 1 and plain_name(cells[0]) in FIELD_NAMES else 0
 
 
 def _names_seen(lines: list[str], separator: str) -> int:
-    """Count field names at the start of a line, down to a row of column names, which counts double."""
+    """Count lines that begin with a field's name, down to a row of column names."""
     seen = set()
     for line in lines:
         first, parted, _ = line.partition(separator)

@@ -1,4 +1,4 @@
-"""Bytes → text, by a stated order and never by statistics: a guess that changes a digit is worse than none.
+"""Bytes → text, by a stated order and never by statistics: a guess may change a digit.
 
 Order    UTF-8 or UTF-16 by byte order mark, UTF-16 by its NUL bytes, UTF-8, then the one code page
          that the site declares. Detectors were tried: on short tables they choose alphabets freely.

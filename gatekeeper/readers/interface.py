@@ -53,5 +53,5 @@ class Reader(Protocol):
         ...
 
     def read(self, file: RawFile, declarations: Declarations) -> Sheet:
-        """Return the sheet, or raise `UnreadableSheetError` saying what is wrong and at which line."""
+        """Return the sheet, or raise `UnreadableSheetError` saying what is wrong and where."""
         ...

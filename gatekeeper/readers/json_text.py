@@ -1,7 +1,8 @@
 """JSON text → values that know their line and column, which the standard library's parser forgets.
 
-Strict as RFC 8259 has it, and a little more: no equal keys in an object, a bounded depth. Numbers stay
-the text they are, so that 2.90 is shown as written and 1e400 reaches the one place that reads numbers.
+Strict as RFC 8259 has it, and a little more: no equal keys in an object, a bounded depth. Numbers
+stay the text they are, so that 2.90 is shown as written and 1e400 reaches the one place that reads
+numbers.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The names that a sheet may use, as people spell them, and what to say to one that is not among them."""
+"""The names that a sheet may use, as people spell them, and what to say to any other."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ MAPPED_NAMES: tuple[str, ...] = tuple(sorted({*FIELD_NAMES, *TABLE_COLUMNS, READ
 ORDERED = re.compile(
     r"(?P<kind>clear|solid|tint|length)(?:\s+(?P<nominal>[0-9]+(?:\.[0-9]+)?))?", re.ASCII
 )
-"""In a profile, an entry of the order of patches: a kind, and what it should be where it needs that."""
+"""In a profile, an entry of the order of patches: a kind, and its nominal where it needs one."""
 
 CHOICES_SHEET = "choices"
 """Hidden sheet of a blank workbook that holds its longer drop-down lists."""
@@ -47,7 +47,7 @@ _PLAIN_ALREADY = frozenset({*FIELD_NAMES, *TABLE_COLUMNS, ""})
 
 
 def plain_name(text: str) -> str:
-    """Return a field's or column's name without case, outer blanks, underscores and a closing colon."""
+    """Return a name without case, outer blanks, underscores, hyphens and a closing colon."""
     if text in _PLAIN_ALREADY:
         return text
     return " ".join(text.replace("_", " ").replace("-", " ").split()).casefold().rstrip(": ")
@@ -62,7 +62,7 @@ def likely_meant(name: str, known: Collection[str]) -> str | None:
 def remark_unknown(
     remarks: Remarks, what: str, written: str, known: Collection[str], trace: Trace = NOWHERE
 ) -> None:
-    """Say that a name is not known: a problem when it looks misspelt, for it hides a value; else a note."""
+    """Say that a name is not known: a problem when it looks misspelt, else a note."""
     near = likely_meant(plain_name(written), known)
     place = f" ({trace})" if str(trace) else ""
     if near:

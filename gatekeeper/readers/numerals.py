@@ -89,7 +89,7 @@ class Numerals:
         return Numeral(value, _bound(found["compare"]), (found["unit"] or "").rstrip())
 
     def usual(self, text: str) -> float | None:
-        """Return the number when it is written the way nearly all are, None when `read` must look."""
+        """Return the number when it is written as nearly all are, None when `read` must look."""
         return float(text) if _USUAL.fullmatch(text) and not self.bounds else None
 
     def _without_blank_marks(self, word: str) -> str:

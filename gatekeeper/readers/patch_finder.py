@@ -1,4 +1,4 @@
-"""Which patch a row of a meter's file is, by the words, patterns, nominals or order of its profile."""
+"""Which patch a row of a meter's file is: by words, patterns, nominals or order of its profile."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
 """Patterns that an administrator writes, kept from running for ever on what strangers drop.
 
-Python's matcher tries every way to divide a text; a repeat inside a repeat, (a+)+, has more ways than
-there is time for. Such patterns are refused when the profile loads, and only short lines are matched.
+Python's matcher tries every way to divide a text; a repeat inside a repeat, (a+)+, has more ways
+than there is time for. Such patterns are refused when the profile loads, and only short lines are
+matched.
 """
 
 from __future__ import annotations

@@ -54,7 +54,7 @@ def _field_name(value: object) -> str:
     if name not in FIELD_NAMES:
         raise refuse(
             "unknown-name",
-            f"{quoted(str(value))} is no field of a sheet's head; {did_you_mean(name, FIELD_NAMES)}",
+            f"{quoted(str(value))} is no field of a head; {did_you_mean(name, FIELD_NAMES)}",
             "a constant is a field of the head, such as meter or filter",
         )
     return name

@@ -1,4 +1,4 @@
-"""What one key of a reading profile says of another: the second look, after every key has its type."""
+"""What one key of a reading profile says of another: the second look, once all have their type."""
 
 from __future__ import annotations
 

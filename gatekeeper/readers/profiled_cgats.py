@@ -1,4 +1,4 @@
-"""CGATS.17 text through a profile: its fields, and the keywords of its header, under other names."""
+"""CGATS.17 text through a profile: its fields and header keywords under other names."""
 
 from __future__ import annotations
 

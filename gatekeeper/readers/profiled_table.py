@@ -129,7 +129,7 @@ def without_head(rows: Iterable[Row], profile: Profile) -> tuple[list[str], Iter
     names = profile.recognise.columns or tuple(profile.columns.values())
     raise UnreadableSheetError(
         f"no row has the column names {listing(names)}",
-        do=f"export the file with its column names, or correct the profile {plain(profile.profile)}",
+        do=f"export the file with column names, or correct the profile {plain(profile.profile)}",
     )
 
 

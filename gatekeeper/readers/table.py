@@ -1,4 +1,4 @@
-"""The table of a typed sheet: a row of column names and rows of readings → patches by separation."""
+"""The table of a typed sheet: column names and rows of readings → patches by separation."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class TableReader:
             remarks.problem("the table has no column patch", "name the column patch", place)
 
     def patches(self) -> dict[str, list[Patch]]:
-        """Return the patches by the separation that their row names; without one under the empty name."""
+        """Return the patches by the separation that their row names, or under the empty name."""
         found: dict[str, list[Patch]] = {}
         if self._patch is None:
             return found
@@ -100,7 +100,7 @@ class TableReader:
         return row.cells[index].strip() if index is not None and index < len(row.cells) else ""
 
     def _is_whole(self, row: Row, separation: str) -> bool:
-        """Whether each cell stands below its column name; cells too many, or cut at a comma, do not."""
+        """Whether each cell stands below its column's name, none too many and none cut in two."""
         cells, width = row.cells, self._width
         if len(cells) > width and any(text.strip() for text in cells[width:]):
             self._too_many(row, separation)

@@ -1,4 +1,4 @@
-"""A grid laid out as the typed sheet → `Sheet`: the same for CSV, spreadsheets and anything else in cells."""
+"""A grid laid out as the typed sheet → `Sheet`: the same for CSV and spreadsheets."""
 
 from __future__ import annotations
 
@@ -76,10 +76,10 @@ def _remark_stray(written: str, given: list[str], trace: Trace, remarks: Remarks
 def _remark_too_many(name: str, rest: list[str], grid: Grid, line: int, remarks: Remarks) -> None:
     whole = ",".join(rest).strip(",")
     if grid.splits_at_commas and rest[0][-1:].isdigit() and rest[1][:1].isdigit():
-        says = f"{name}: {quoted(whole)} was cut at its comma, for commas separate the cells of this file"
+        says = f"{name}: {quoted(whole)} was cut at its comma, which separates cells in this file"
         do = "write the decimal mark as a point and leave out marks between thousands"
     else:
-        says = f"{name}: more than one value stands behind it: {listing(text for text in rest if text)}"
+        says = f"{name}: more than one value stands behind it: {listing(filter(None, rest))}"
         do = "put quotes round a value that has the separator in it"
     remarks.problem(says, do, grid.trace(line, 2))
 

@@ -1,7 +1,7 @@
 """Unit words that people write behind a number, and what one of each is in the sheet's own unit.
 
 Source   1 in = 25.4 mm exactly (international yard and pound agreement, 1959); 1 mil = 0.001 in;
-         1 pt = 1/72 in, the desktop point (common practice; the older American point is 0.4 % smaller).
+         1 pt = 1/72 in, the desktop point (common practice; the older American one is 0.4 % less).
 """
 
 from __future__ import annotations

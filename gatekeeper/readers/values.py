@@ -1,8 +1,9 @@
 """Text → the typed value that a field of the head or a column of the table holds.
 
-Units    what comes back is in the unit of the field's name in `sheet.py`; the text is kept beside it.
-Limits   `PLAUSIBLE` is the physical world, not the rules: what no film, meter or plate can have is a
-         slip of the pen or of the column, and is refused before any rule sees it (common practice).
+Units    what comes back is in the unit of the field's name in `sheet.py`, the text beside it.
+Limits   `PLAUSIBLE` is the physical world, not the rules: what no film, meter or plate can have is
+         a slip of the pen or of the column, and is refused before any rule sees it (common
+         practice).
 Errors   `RefusedValueError`, with what is wrong and how to write it.
 """
 
@@ -227,6 +228,7 @@ def _refuse_impossible(attribute: str, value: float, text: str) -> None:
         name, unit = attribute, ""
     unit = {"percent": "%", "c": "°C"}.get(unit, unit)
     raise RefusedValueError(
-        f"{quoted(text.strip())} is no possible {name}: it lies outside {low:g} to {high:g} {unit}".rstrip(),
+        f"{quoted(text.strip())} is no possible {name}: "
+        f"it lies outside {low:g} to {high:g} {unit}".rstrip(),
         "look whether the value stands in the right column and unit, and read the patch again",
     )

@@ -15,8 +15,8 @@ def ends_whole(content: bytes) -> bool:
     """Whether the content ends as its own format ends.
 
     A workbook has its closing directory, JSON its last bracket, CGATS.17 text an END_DATA for every
-    BEGIN_DATA, any other text a line end. A copy cut inside the last number otherwise looks perfect,
-    so a caller lets what is not whole rest longer before it takes it.
+    BEGIN_DATA, any other text a line end. A copy cut inside the last number otherwise looks
+    perfect, so a caller lets what is not whole rest longer before it takes it.
     """
     if content.startswith(_ZIP):
         return _ZIP_END in content[-_ZIP_END_WITHIN:]

@@ -1,8 +1,10 @@
 """XLSX, XLS and ODS → `Sheet`: the typed sheet in cells, or a meter's table through a profile.
 
 A workbook is one file of readings: its visible sheets are read one below the other, so that several
-negatives may stand on a sheet each. Dates come out as ISO 8601, percent as the percent that is seen.
-An error, a formula without a value, or a date where a number belongs is a problem, never an empty cell.
+negatives may stand on a sheet each. Dates come out as ISO 8601, percent as the percent that is
+seen. An error, a formula without a value, or a date where a number belongs is a problem, never an
+empty cell. XLS, the oldest of the formats, tells neither errors nor percent: there a cell with an
+error is empty, and a percentage that may be a fraction is refused.
 """
 
 from __future__ import annotations

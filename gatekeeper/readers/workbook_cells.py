@@ -1,4 +1,4 @@
-"""The cells of a workbook, read by the library in a process of its own, with limits on memory and time."""
+"""The cells of a workbook, read by the library in a process of its own, within limits."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
 """Run as a program of its own: a workbook on standard input → its cells as JSON on standard output.
 
-The library that reads workbooks can end the whole process, or ask for all the memory there is, over one
-stray cell. So it works here, where the kernel holds it to limits and its end is only an exit code.
+The library that reads workbooks can end the whole process, or ask for all the memory there is, over
+one stray cell. So it works here, where the kernel holds it to limits and its end is only an exit
+code.
 
 Imports nothing of the project, so that it starts fast and in isolated mode.
 """

@@ -1,8 +1,8 @@
-"""A bounded look into a workbook before any library opens it: what is too much, or not innocent, stops here.
+"""A bounded look into a workbook before any library opens it: what is too much stops here.
 
-Looked at  members and their expanded sizes, DTDs and entities, cells far out, counts that make a reader
-           reserve memory; and what the library does not tell: cells with an error, formulas without a
-           stored value, numbers shown as percent.
+Looked at  members and their expanded sizes, DTDs and entities, cells far out, counts that make a
+           reader reserve memory; and what the library does not tell: cells with an error, formulas
+           without a stored value, numbers shown as percent.
 Followed   nothing: no formula, link, entity or macro.
 """
 

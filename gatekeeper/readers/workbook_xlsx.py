@@ -41,7 +41,7 @@ def look_into(parts: dict[str, bytes], limits: Declarations) -> Look:
 
 
 def _refuse_strings(name: str, attributes: dict[str, str]) -> None:
-    """Refuse a stated number of strings for which a reader would reserve all the memory there is."""
+    """Refuse a stated number of strings for which a reader would reserve all memory."""
     if name != "sst":
         return
     for key in ("count", "uniqueCount"):

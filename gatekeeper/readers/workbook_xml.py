@@ -55,7 +55,7 @@ def scan(data: bytes, start: Start, end: End | None = None) -> None:
     parser.StartDoctypeDeclHandler = refuse_doctype
     try:
         parser.Parse(data, True)  # noqa: FBT003 -- the parser's own signature
-    except expat.ExpatError as error:
+    except (expat.ExpatError, LookupError, ValueError) as error:  # or an encoding nobody knows
         raise _error("its XML is damaged") from error
 
 
@@ -76,7 +76,7 @@ def position(reference: str) -> tuple[int, int] | None:
 
 
 def cell_name(row: int, column: int) -> str:
-    """Return the name of a cell, such as C5, from numbers counted from 1; of a row when column is 0."""
+    """Return the name of a cell, such as C5, from numbers counted from 1; of a row for column 0."""
     letters = ""
     while column > 0:
         column, rest = divmod(column - 1, _LETTERS)

@@ -17,7 +17,10 @@ FILES = {
     "a terminal escape": ("job,\x1b]0;x\x07\n", "control character"),
     "a NUL": ("job,1\x0041\n", "NUL bytes"),
     "a quote that never ends": ('job,1\nnote,"' + "x" * MILLION, "a cell of more than"),
-    "a quote that never ends, in many lines": ('job,1\nnote,"' + "x\n" * MILLION, "a cell of more than|has no partner"),
+    "a quote that never ends, in many lines": (
+        'job,1\nnote,"' + "x\n" * MILLION,
+        "a cell of more than|has no partner",
+    ),
     "a line of commas": ("job,1\n" + "," * MILLION + "\n", "more than 400 columns"),
     "a million rows": (HEAD + "solid,2.9\n" * 300_000, "more than 20000 rows"),
     "a million blank rows": ("job,1\n" + ",\n" * 1_500_000, "more than 20000 rows"),
@@ -26,8 +29,14 @@ FILES = {
     "brackets": ("[" * MILLION, "no name of a sheet's field"),
     "a JSON text that never ends": ('{"patches": "' + "x" * MILLION, "is not JSON"),
     "backslashes": ('{"patches": "' + "\\" * MILLION, "is not JSON"),
-    "CGATS fields without end": ("CGATS.17\nBEGIN_DATA_FORMAT\n" + "A " * MILLION, "more than 400 fields"),
-    "CGATS quotes": ("CGATS.17\nBEGIN_DATA_FORMAT\nA B\nEND_DATA_FORMAT\nBEGIN_DATA\n" + '"' * (MILLION + 1), "no table in it holds readings"),
+    "CGATS fields without end": (
+        "CGATS.17\nBEGIN_DATA_FORMAT\n" + "A " * MILLION,
+        "more than 400 fields",
+    ),
+    "CGATS quotes": (
+        "CGATS.17\nBEGIN_DATA_FORMAT\nA B\nEND_DATA_FORMAT\nBEGIN_DATA\n" + '"' * (MILLION + 1),
+        "no table in it holds readings",
+    ),
     "CGATS tables without end": (
         "CGATS.17\nBEGIN_DATA_FORMAT\nA\nEND_DATA_FORMAT\n" + "BEGIN_DATA\n1\nEND_DATA\n" * 50_000,
         "more than 400 tables",
@@ -37,7 +46,7 @@ FILES = {
     "UTF-32": ("job,1041\n".encode("utf-32-le"), "NUL bytes"),
     "UTF-7": ("+AGoAbwBi-,1\n", "no name of a sheet's field"),
     "random bytes": (bytes(range(256)) * 64, "not text|neither UTF-8"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("ending", [".csv", ".json", ".it8"])
@@ -53,7 +62,18 @@ def test_it_is_refused_with_its_reason(name, ending):
     assert len(str(refused.value)) < 1000
 
 
-WORDS = ["\u202e1401\u202c", "a\u200bb", "\ufeffx", "a\u2028b", "é" * 3000, "<b>&amp;", "[red]x[/]", "%s{0}", "'; --", "../../etc"]  # fmt: skip
+WORDS = [
+    "\u202e1401\u202c",
+    "a\u200bb",
+    "\ufeffx",
+    "a\u2028b",
+    "é" * 3000,
+    "<b>&amp;",
+    "[red]x[/]",
+    "%s{0}",
+    "'; --",
+    "../../etc",
+]
 
 
 @pytest.mark.parametrize("word", WORDS)
@@ -73,7 +93,23 @@ def test_foreign_text_in_a_message_is_plain_short_and_printable(word, at):
         assert len(sentence) < 600
 
 
-@pytest.mark.parametrize("name", ["", ".", "..", ".csv", "a" * 255 + ".csv", "-rf.csv", "con.csv", "a\x1b[31m.csv", "a/b\\c.csv", "\udcff.csv", "a.csv ", "😀.csv"])  # fmt: skip
+@pytest.mark.parametrize(
+    "name",
+    [
+        "",
+        ".",
+        "..",
+        ".csv",
+        "a" * 255 + ".csv",
+        "-rf.csv",
+        "con.csv",
+        "a\x1b[31m.csv",
+        "a/b\\c.csv",
+        "\udcff.csv",
+        "a.csv ",
+        "😀.csv",
+    ],
+)
 def test_no_name_of_a_file_stops_the_look_or_the_reading(name):
     content = (HEAD + "solid,2.9\n").encode()
     assert looks_like_sheet(name, content, SITE)

@@ -1,4 +1,4 @@
-"""Workbooks that attack their reader: each is refused with its reason, and nothing comes to an end but a child."""
+"""Workbooks that attack their reader: each is refused with its reason; only a child may end."""
 
 import io
 import zipfile
@@ -31,7 +31,10 @@ HARMLESS = harmless()
 def edited(changes, extra=()):
     """Return the harmless workbook with parts changed by a function and further parts added."""
     target = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(HARMLESS)) as source, zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as copy:
+    with (
+        zipfile.ZipFile(io.BytesIO(HARMLESS)) as source,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as copy,
+    ):
         for name in source.namelist():
             data = source.read(name)
             copy.writestr(name, changes[name](data) if name in changes else data)
@@ -132,14 +135,23 @@ FILES = {
             {
                 "xl/workbook.xml": replacing(
                     b"</sheets>",
-                    b"".join(b'<sheet name="s%d" sheetId="%d" r:id="rId1"/>' % (n, n) for n in range(60)) + b"</sheets>",
+                    b"".join(
+                        b'<sheet name="s%d" sheetId="%d" r:id="rId1"/>' % (n, n) for n in range(60)
+                    )
+                    + b"</sheets>",
                 )
             }
         ),
         "more than 50 sheets",
     ),
-    "deep nesting": (edited({SHEET: lambda data: b"<a>" * 5000 + b"</a>" * 5000}), "nested or filled"),
-    "broken XML": (edited({SHEET: replacing(b"</sheetData>", b"</sheetDat>")}), "its XML is damaged"),
+    "deep nesting": (
+        edited({SHEET: lambda _data: b"<a>" * 5000 + b"</a>" * 5000}),
+        "nested or filled",
+    ),
+    "broken XML": (
+        edited({SHEET: replacing(b"</sheetData>", b"</sheetDat>")}),
+        "its XML is damaged",
+    ),
     "a lock": (locked(), "locked with a password"),
     "two parts of one name": (two_parts_of_one_name(), "two parts of one name"),
     "a text document": (
@@ -190,7 +202,8 @@ def test_the_harmless_workbook_is_read():
 
 def test_empty_rows_and_cells_may_repeat_to_the_end_of_an_ods():
     rows = (
-        b'<table:table-row><table:table-cell office:value-type="string"><text:p>job</text:p></table:table-cell>'
+        b'<table:table-row><table:table-cell office:value-type="string">'
+        b"<text:p>job</text:p></table:table-cell>"
         b'<table:table-cell office:value-type="string"><text:p>1041</text:p></table:table-cell>'
         b'<table:table-cell table:number-columns-repeated="16382"/></table:table-row>'
         b'<table:table-row table:number-rows-repeated="1048575">'
@@ -203,13 +216,16 @@ def test_empty_rows_and_cells_may_repeat_to_the_end_of_an_ods():
 def test_a_workbook_that_ends_its_reader_ends_only_the_child():
     # Without our look before it, the one stray cell makes the library ask for all memory and abort.
     content = edited({SHEET: replacing(b'<c r="B3"', b'<c r="XFD1048576"')})
-    with pytest.raises(UnreadableSheetError, match=r"ended the program that reads it|cannot be read"):
+    with pytest.raises(
+        UnreadableSheetError, match=r"ended the program that reads it|cannot be read"
+    ):
         cells_of(content, Declarations())
 
 
 def test_macros_and_links_are_named_and_left_alone():
     content = edited(
-        {}, [("xl/vbaProject.bin", b"x"), ("xl/externalLinks/externalLink1.xml", b"<externalLink/>")]
+        {},
+        [("xl/vbaProject.bin", b"x"), ("xl/externalLinks/externalLink1.xml", b"<externalLink/>")],
     )
     notes = read_sheet(RawFile("a.xlsm", content), Declarations()).notes
     assert "the workbook has macros; none was run" in notes

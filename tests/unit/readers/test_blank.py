@@ -23,7 +23,12 @@ BLANK = Blank(
     known={"workflow": "liquid-plate", "zeroed on": "clear", "job": "1041"},
     choices={"meter": ["T-04", "T-09"], "film lot": LOTS},
 )
-READINGS = {"clear": ("density", "0.02"), "solid": ("density", "2.91"), "tint": ("dot", "50.8"), "length": ("length", "598.93")}
+READINGS = {
+    "clear": ("density", "0.02"),
+    "solid": ("density", "2.91"),
+    "tint": ("dot", "50.8"),
+    "length": ("length", "598.93"),
+}
 
 
 def filled(text):
@@ -40,7 +45,8 @@ def filled(text):
 
 def test_a_blank_sheet_names_what_the_workflow_asks_for():
     assert blank_csv(BLANK) == (
-        "workflow,liquid-plate\njob,1041\nfilm lot,\nmeter,\nzeroed on,clear\nmeasured,\nruling,\n\n"
+        "workflow,liquid-plate\njob,1041\nfilm lot,\nmeter,\n"
+        "zeroed on,clear\nmeasured,\nruling,\n\n"
         "patch,nominal,density,dot,transmittance,length,where\n"
         "clear,,,,,,left\nsolid,,,,,,left\ntint,50,,,,,centre\nlength,600.5,,,,,around\n"
     )

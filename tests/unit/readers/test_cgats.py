@@ -1,6 +1,7 @@
-"""The parser alone. The format: ISO 28178:2022 and CGATS.17, clauses from memory, beside real files.
+"""The parser alone. The format: ISO 28178:2022 and CGATS.17, clauses from memory, and real files.
 
-The reference files are read where they lie and are not part of the project; without them that part is skipped.
+The reference files are read where they lie and are not part of the project; without them that part
+is skipped.
 """
 
 from pathlib import Path
@@ -38,7 +39,9 @@ def test_files_have_the_fields_rows_and_cells_that_were_counted(path, expected):
         assert len(table.fields) == counted["fields"]
         assert len(table.rows) == counted["rows"]
         assert table.fields[-1] == counted["last_field"]
-        assert table.fields[: len(counted.get("first_fields", []))] == counted.get("first_fields", [])
+        assert table.fields[: len(counted.get("first_fields", []))] == counted.get(
+            "first_fields", []
+        )
         assert first[: len(counted["first_row_start"])] == counted["first_row_start"]
         assert last[: len(counted["last_row_start"])] == counted["last_row_start"]
         assert last[-1] == counted["last_row_end"]
@@ -61,7 +64,10 @@ def test_the_densities_of_a_real_transmission_target_add_up():
 
 
 def table(rows, fields="NAME D_VIS", above=""):
-    return f"CGATS.17\n{above}BEGIN_DATA_FORMAT\n{fields}\nEND_DATA_FORMAT\nBEGIN_DATA\n{rows}\nEND_DATA\n"
+    return (
+        f"CGATS.17\n{above}BEGIN_DATA_FORMAT\n{fields}\nEND_DATA_FORMAT\n"
+        f"BEGIN_DATA\n{rows}\nEND_DATA\n"
+    )
 
 
 def cells(text):
@@ -99,23 +105,32 @@ def test_rows_split_at_single_tabs_when_that_fits_and_else_at_blanks(rows, found
 def test_every_cell_knows_its_line_and_field():
     parsed = parse(table("a 1\nb\n2"))
     assert [(cell.line, cell.column) for row in parsed.tables[0].rows for cell in row] == [
-        (6, 1), (6, 2), (7, 1), (8, 2),
-    ]  # fmt: skip
+        (6, 1),
+        (6, 2),
+        (7, 1),
+        (8, 2),
+    ]
 
 
 def test_header_values_lose_quotes_and_comments_and_keep_their_line():
     parsed = parse(table("a 1", above='JOB "1041 # b" # comment\nRULING 65 lpi\nURL\n'))
     assert [tuple(entry) for entry in parsed.tables[0].header] == [
-        ("JOB", "1041 # b", 2), ("RULING", "65 lpi", 3), ("URL", "", 4),
-    ]  # fmt: skip
+        ("JOB", "1041 # b", 2),
+        ("RULING", "65 lpi", 3),
+        ("URL", "", 4),
+    ]
 
 
 def test_counts_that_disagree_are_kept_beside_the_rows():
     above = "NUMBER_OF_FIELDS 3\nNUMBER_OF_SETS 7\n"
     (found,) = parse(table("a 1\nb 2", above=above)).tables
-    assert [(miscount.what, miscount.stated, miscount.found, miscount.line) for miscount in found.miscounts] == [
-        ("fields", "3", 2, 2), ("rows", "7", 2, 3),
-    ]  # fmt: skip
+    assert [
+        (miscount.what, miscount.stated, miscount.found, miscount.line)
+        for miscount in found.miscounts
+    ] == [
+        ("fields", "3", 2, 2),
+        ("rows", "7", 2, 3),
+    ]
     assert len(found.rows) == 2
 
 
@@ -132,7 +147,11 @@ def test_a_missing_end_of_data_is_kept_as_not_ended():
         ("CGATS.17\nJOB 1\n", "BEGIN_DATA is missing", ""),
         ("", "BEGIN_DATA is missing", ""),
         ("CGATS.17\nBEGIN_DATA_FORMAT\nA B\n", "BEGIN_DATA_FORMAT has no END_DATA_FORMAT", ""),
-        ("CGATS.17\nBEGIN_DATA_FORMAT\nA B\nBEGIN_DATA\n1 2\n", "BEGIN_DATA stands where", "line 4"),
+        (
+            "CGATS.17\nBEGIN_DATA_FORMAT\nA B\nBEGIN_DATA\n1 2\n",
+            "BEGIN_DATA stands where",
+            "line 4",
+        ),
         (table("a 1 2"), "a row has 3 values for 2 fields", "line 6"),
         (table("a\n1 2"), "a row has 3 values for 2 fields", "lines 6 to 7"),
         (table("a 1\nb"), "the last row has 1 value for 2 fields", "line 7"),

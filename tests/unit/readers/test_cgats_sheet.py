@@ -14,7 +14,10 @@ def own(name):
 
 
 def text(rows, fields="SAMPLE_NAME D_VIS", head=""):
-    return f"CGATS.17\n{head}BEGIN_DATA_FORMAT\n{fields}\nEND_DATA_FORMAT\nBEGIN_DATA\n{rows}\nEND_DATA\n"
+    return (
+        f"CGATS.17\n{head}BEGIN_DATA_FORMAT\n{fields}\nEND_DATA_FORMAT\n"
+        f"BEGIN_DATA\n{rows}\nEND_DATA\n"
+    )
 
 
 def test_a_negative_carries_its_head_in_private_keywords():
@@ -48,8 +51,9 @@ def test_each_table_with_readings_is_a_negative_and_other_tables_are_noted():
     sheet = own("several-tables.it8")
     assert problems(sheet) == []
     assert [(one.separation_name, len(one.patches), one.job.value) for one in sheet.negatives] == [
-        ("black", 1, "1041"), ("cyan", 2, "1041"),
-    ]  # fmt: skip
+        ("black", 1, "1041"),
+        ("cyan", 2, "1041"),
+    ]
     assert "line 26" in sheet.notes[0]
 
 
@@ -83,7 +87,11 @@ def test_which_density_counts_is_told_by_filter_then_visual_then_the_only_one(
     ("fields", "head", "says"),
     [
         ("SAMPLE_NAME D_RED D_BLUE", "", "no FILTER says which one counts"),
-        ("SAMPLE_NAME D_RED D_VIS", 'FILTER "blue"\n', 'FILTER says "blue", but the table has only'),
+        (
+            "SAMPLE_NAME D_RED D_VIS",
+            'FILTER "blue"\n',
+            'FILTER says "blue", but the table has only',
+        ),
         ("SAMPLE_NAME D_RED D_VIS", 'FILTER "UV"\n', 'FILTER says "UV", but the table has only'),
         ("SAMPLE_NAME LAB_L LAB_A", "", "no table in it holds readings of film: line 5"),
         ("SAMPLE_NAME XYZ_X XYZ_Y", "", "no table in it holds readings of film"),
@@ -125,7 +133,11 @@ def test_a_row_says_which_patch_it_is_by_field_by_name_or_by_ink(row, fields, ki
 @pytest.mark.parametrize(
     ("row", "fields", "says"),
     [
-        ('"tint 50" 40', "SAMPLE_NAME CMYK_K", "the name says tint 50, the device values say tint 40"),
+        (
+            '"tint 50" 40',
+            "SAMPLE_NAME CMYK_K",
+            "the name says tint 50, the device values say tint 40",
+        ),
         ("solid 40", "SAMPLE_NAME CMYK_K", "the name says solid, the device values say tint 40"),
         ("clear 100", "SAMPLE_NAME CMYK_K", "the name says clear, the device values say solid"),
         ("tint -", "SAMPLE_NAME CMYK_K", "gave no reading"),
@@ -146,7 +158,9 @@ def test_rows_of_several_inks_need_a_field_that_tells_the_separations():
     fields = "SAMPLE_ID CMYK_C CMYK_K D_VIS"
     sheet = read(text("1 100 0 2.9\n2 0 100 2.8", fields), "a.it8")
     assert "patches of several inks (CMYK_C, CMYK_K)" in problems(sheet)[0]
-    told = read(text("1 cyan 100 0 2.9\n2 black 0 100 2.8", "SAMPLE_ID SEPARATION CMYK_C CMYK_K D_VIS"), "a")
+    told = read(
+        text("1 cyan 100 0 2.9\n2 black 0 100 2.8", "SAMPLE_ID SEPARATION CMYK_C CMYK_K D_VIS"), "a"
+    )
     assert problems(told) == []
     assert [one.separation_name for one in told.negatives] == ["cyan", "black"]
 
@@ -157,7 +171,10 @@ def test_rows_of_several_inks_need_a_field_that_tells_the_separations():
         (text("solid 2.9", head="NUMBER_OF_SETS 2\n"), 'the file states "2" rows and has 1'),
         (text("solid 2.9", head="NUMBER_OF_FIELDS 9\n"), 'the file states "9" fields and has 2'),
         (text("solid 2.9").replace("END_DATA\n", ""), "END_DATA is missing"),
-        (text("solid 2.9", head="FILM_LTO 1\n"), 'the keyword "FILM_LTO" is not known, but looks like'),
+        (
+            text("solid 2.9", head="FILM_LTO 1\n"),
+            'the keyword "FILM_LTO" is not known, but looks like',
+        ),
         (text("solid 2.9", head="JOB 1\nJOB 2\n"), "job is given twice"),
         (text("solid 2.9", head="RULING 65\n"), "ruling: "),
         (text("solid OL"), "density: "),

@@ -1,6 +1,7 @@
 import json
 
 import pytest
+from meter_files import JSON_SHEET as SHEET
 from reading import TYPED, numbers, only, problems, read
 
 from gatekeeper.errors import UnreadableSheetError
@@ -9,25 +10,6 @@ from gatekeeper.readers.interface import Declarations
 from gatekeeper.readers.json_text import parse
 from gatekeeper.readers.whole import ends_whole
 from gatekeeper.sheet import Trace
-
-SHEET = {
-    "job": 1041,
-    "customer": "Quillmark Cartons",
-    "workflow": "liquid-plate",
-    "separation": "black",
-    "film lot": "M5-0317",
-    "meter": "T-04",
-    "measured": "2026-11-20 10:05",
-    "zeroed on": "clear",
-    "ruling": "65 lpi",
-    "patches": [
-        {"patch": "clear", "density": 0.0, "where": "left"},
-        {"patch": "solid", "density": 2.91, "where": "left"},
-        {"patch": "solid", "density": "2.88", "where": "centre"},
-        {"patch": "tint", "nominal": 50, "dot": 50.8, "where": "centre", "density": None},
-        {"patch": "length", "nominal": 600.0, "length": 598.93, "where": "around"},
-    ],
-}
 
 
 def test_a_sheet_in_json_says_what_the_typed_sheet_says():
@@ -77,7 +59,9 @@ def test_json_is_found_under_any_ending_and_encoding(encoding):
     assert numbers(read(content, "a.csv")) == numbers(read(TYPED))
 
 
-@pytest.mark.parametrize("content", ['{"name": "x", "version": 2}', "[settings]\nx=1\n", "{}", "[1, 2]"])
+@pytest.mark.parametrize(
+    "content", ['{"name": "x", "version": 2}', "[settings]\nx=1\n", "{}", "[1, 2]"]
+)
 def test_other_json_is_not_taken_for_a_sheet(content):
     assert not looks_like_sheet("ticket.json", content.encode(), Declarations())
 

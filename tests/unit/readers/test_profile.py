@@ -1,27 +1,8 @@
 import pytest
+from meter_files import GOOD
 
 from gatekeeper.readers.profile import load_profile
 from gatekeeper.yamlfiles.places import BrokenFilesError
-
-GOOD = """profile: bench-meter
-title: Bench meter, table export
-recognise:
-  columns: [Feld, D]
-separator: semicolon
-code_page: windows-1252
-decimal_mark: comma
-date_formats: ["%d.%m.%Y %H:%M"]
-columns:
-  patch: Feld
-  density: D
-  job: Auftrag
-constants: {meter: T-04, zeroed on: clear}
-patches:
-  words: {clear: [Film], solid: [Vollton, V], tint: [Raster]}
-  patterns: {tint: '^R(?P<nominal>[0-9]+)$'}
-over_range: {words: [OL, "----"], at_least: 4.5}
-under_range: {words: [UL], at_most: 0.01}
-"""
 
 
 def problems(text):
@@ -89,7 +70,9 @@ def test_a_profile_for_text_maps_by_the_names_of_groups():
 def test_every_mistake_is_named_with_its_line_and_advice(change, name, line):
     assert change[0] in GOOD
     found = problems(GOOD.replace(*change, 1))
-    assert (name, line) in [(problem.name if name else None, problem.place.line) for problem in found]
+    assert (name, line) in [
+        (problem.name if name else None, problem.place.line) for problem in found
+    ]
     assert all(problem.do for problem in found)
 
 
@@ -102,7 +85,7 @@ def test_every_mistake_is_named_with_its_line_and_advice(change, name, line):
         (("format: text", "format: text\ncolumns: {density: D}"), "unused-key"),
         (("<patch>", "<meter>"), "no-patches"),
     ],
-)  # fmt: skip
+)
 def test_mistakes_in_a_profile_for_text_are_named_too(change, name):
     assert change[0] in TEXT
     assert name in [problem.name for problem in problems(TEXT.replace(*change, 1))]

@@ -1,26 +1,11 @@
 import pytest
-from reading import densities, numbers, only, problems, read
-from test_profile import GOOD
+from meter_files import GOOD, TABLE, site
+from reading import densities, only, problems, read
 
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.choose import looks_like_sheet
 from gatekeeper.readers.interface import Declarations
-from gatekeeper.readers.profile import load_profile
 from gatekeeper.sheet import Bound, PatchKind, Trace, ZeroedOn
-
-TABLE = """Bericht vom 20.11.2026
-Nr;Auftrag;Feld;D;Ort
-1;1041;Film;0,00;links
-2;1041;Vollton;2,91;links
-3;1041;V;OL;rechts
-4;1041;R50;0,312;Mitte
-5;1041;Film;UL;rechts
-"""
-
-
-def site(*texts, **settings):
-    profiles = tuple(load_profile(text.encode(), "readers/p.yaml") for text in texts)
-    return Declarations(profiles=profiles, **settings)
 
 
 def test_a_flat_table_is_read_through_its_profile():
@@ -32,7 +17,9 @@ def test_a_flat_table_is_read_through_its_profile():
     assert negative.job.trace == Trace(3, 2)
     assert negative.meter.value == "T-04"
     assert negative.zeroed_on is ZeroedOn.CLEAR
-    assert [(patch.kind, patch.density.value, patch.density.bound) for patch in negative.patches] == [
+    assert [
+        (patch.kind, patch.density.value, patch.density.bound) for patch in negative.patches
+    ] == [
         (PatchKind.CLEAR, 0.0, Bound.EXACT),
         (PatchKind.SOLID, 2.91, Bound.EXACT),
         (PatchKind.SOLID, 4.5, Bound.AT_LEAST),
@@ -83,10 +70,24 @@ columns: {{patch: Feld, {columns}}}
         ("dot: R", "{scale: fraction, dot_counts: black}", "0.42", "dot_percent", 58.0, "exact"),
         ("transmittance: R", "scale: fraction", "0.001", "transmittance_percent", 0.1, "exact"),
         ("density: R", "decimal_mark: comma", '"1,234"', "density", 1.234, "exact"),
-        ("density: R", "over_range: {words: [OL], at_least: 4.2}", "ol", "density", 4.2, "at least"),
-        ("dot: R", "over_range: {words: [OL], at_least: 100}\ndot_counts: black", "OL", "dot_percent", 0.0, "at most"),
+        (
+            "density: R",
+            "over_range: {words: [OL], at_least: 4.2}",
+            "ol",
+            "density",
+            4.2,
+            "at least",
+        ),
+        (
+            "dot: R",
+            "over_range: {words: [OL], at_least: 100}\ndot_counts: black",
+            "OL",
+            "dot_percent",
+            0.0,
+            "at most",
+        ),
     ],
-)  # fmt: skip
+)
 def test_quantities_signs_and_scales_come_out_as_the_sheet_holds_them(
     columns, rest, text, attribute, value, bound
 ):
@@ -108,13 +109,25 @@ def test_quantities_signs_and_scales_come_out_as_the_sheet_holds_them(
         ("", "solid,2,91", "more cells than there are columns"),
         ("", "solid,-2.91", "no possible density"),
         ("patches: {order: [clear, solid]}", "x,0.1\ny,2.9\nz,2.8", "beyond the 2 patches"),
-        ("patches: {order: [clear, solid]}", "x,0.1", "lists 2 patches in order, and the file has 1 row"),
-        ("patches: {patterns: {solid: '^S', tint: '^ST'}}", "STx,2.9", "fits the patterns of solid and of tint"),
+        (
+            "patches: {order: [clear, solid]}",
+            "x,0.1",
+            "lists 2 patches in order, and the file has 1 row",
+        ),
+        (
+            "patches: {patterns: {solid: '^S', tint: '^ST'}}",
+            "STx,2.9",
+            "fits the patterns of solid and of tint",
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_the_profile_cannot_read_is_a_problem(rest, rows, says):
-    sheet = read(f"Feld,R\nclear,0.02\n{rows}\n".replace("clear,0.02\n", "" if "order" in rest else "clear,0.02\n"),
-                 declarations=site(profile("density: R", rest)))  # fmt: skip
+    sheet = read(
+        f"Feld,R\nclear,0.02\n{rows}\n".replace(
+            "clear,0.02\n", "" if "order" in rest else "clear,0.02\n"
+        ),
+        declarations=site(profile("density: R", rest)),
+    )
     assert any(says in problem for problem in problems(sheet)), problems(sheet)
 
 
@@ -124,7 +137,9 @@ def test_an_opacity_of_nothing_is_refused():
 
 
 def test_patches_are_told_by_their_nominal():
-    text = profile("nominal: N, density: R", "patches: {by_nominal: yes}").replace("patch: Feld, ", "")
+    text = profile("nominal: N, density: R", "patches: {by_nominal: yes}").replace(
+        "patch: Feld, ", ""
+    )
     sheet = read("Feld,N,R\na,0,0.02\nb,50,0.31\nc,100,2.9\n", declarations=site(text))
     assert [patch.kind for patch in only(sheet).patches] == ["clear", "tint", "solid"]
     assert only(sheet).patches[1].nominal.value == 50
@@ -133,7 +148,9 @@ def test_patches_are_told_by_their_nominal():
 def test_patches_are_told_by_their_order_in_each_separation():
     order = "patches: {order: [clear, solid, tint 50]}"
     text = profile("density: R, separation: S", order).replace("patch: Feld, ", "")
-    rows = "".join(f"x,{density},{s}\n" for s in ("black", "cyan") for density in ("0", "2.9", "0.31"))
+    rows = "".join(
+        f"x,{density},{s}\n" for s in ("black", "cyan") for density in ("0", "2.9", "0.31")
+    )
     sheet = read("Feld,R,S\n" + rows, declarations=site(text))
     assert problems(sheet) == []
     assert [one.separation_name for one in sheet.negatives] == ["black", "cyan"]
@@ -173,12 +190,17 @@ def test_dates_are_read_as_the_profile_declares_them():
 
 
 def test_units_that_the_file_leaves_out_are_taken_from_the_profile():
-    text = profile("length: R, nominal: N, ruling: L", "units: {length: in, nominal: in, ruling: l/cm}")
+    text = profile(
+        "length: R, nominal: N, ruling: L", "units: {length: in, nominal: in, ruling: l/cm}"
+    )
     sheet = read("Feld,N,R,L\nlength,24,23.58,25\n", declarations=site(text))
     negative = only(sheet)
     assert problems(sheet) == []
     assert negative.ruling_lpi.value == 63.5
-    assert (negative.patches[0].nominal.value, negative.patches[0].length_mm.value) == (609.6, 598.932)
+    assert (negative.patches[0].nominal.value, negative.patches[0].length_mm.value) == (
+        609.6,
+        598.932,
+    )
 
 
 def test_columns_by_position_need_no_column_names():
@@ -215,7 +237,10 @@ def test_column_names_are_found_whatever_separates_them(text, says):
 
 def test_a_missing_column_is_noted_and_a_misspelt_one_is_a_problem():
     declared = site(profile("density: R, job: Auftrag"))
-    assert "the column \"Auftrag\" (job) is not there" in read("Feld,R\nsolid,2.9\n", declarations=declared).notes
+    assert (
+        'the column "Auftrag" (job) is not there'
+        in read("Feld,R\nsolid,2.9\n", declarations=declared).notes
+    )
     sheet = read("Feld,R,Auftrg\nsolid,2.9,1041\n", declarations=declared)
     assert 'looks like it: "auftrg"' in problems(sheet)[0]
 
@@ -224,90 +249,3 @@ def test_a_file_without_its_column_of_readings_is_refused():
     text = profile("density: D").replace("[Feld, R]", "[Feld, Nr]")
     with pytest.raises(UnreadableSheetError, match="none of the columns with readings"):
         read("Feld,Nr\nsolid,1\n", declarations=site(text))
-
-
-DUMP = """profile: dump
-format: text
-recognise: {first_line: '^METER LOG'}
-decimal_mark: point
-lines:
-  - '^Job (?P<job>\\S+)'
-  - '^Sep (?P<separation>\\w+)'
-  - '^At (?P<measured>.+)$'
-  - '^(?P<patch>\\w+) (?P<nominal>[0-9]+)?\\s*D=(?P<density>[-0-9.]+|OL)'
-constants: {meter: T-04}
-over_range: {words: [OL], at_least: 4.5}
-"""
-LOG = """METER LOG 3
-Job 1041
-Sep black
-At 2026-11-20 10:05
-clear D=0.02 ok
-solid D=OL
-tint 50 D=0.31
-battery low
-Sep cyan
-solid D=2.85
-"""
-
-
-def test_a_plain_text_dump_is_read_through_patterns_with_named_groups():
-    sheet = read(LOG, "log.txt", site(DUMP))
-    assert problems(sheet) == []
-    assert [(name, len(patches)) for name, patches in numbers(sheet)] == [("black", 3), ("cyan", 1)]
-    black, cyan = sheet.negatives
-    assert {one.job.value for one in sheet.negatives} == {"1041"}
-    assert {one.meter.value for one in sheet.negatives} == {"T-04"}
-    assert black.measured.instant.minute == 5
-    assert black.patches[1].density.bound is Bound.AT_LEAST
-    assert black.patches[2].nominal.value == 50
-    assert black.patches[2].density.trace == Trace(7, 11)
-    assert cyan.patches[0].density.value == 2.85
-    assert sheet.notes == (
-        "2 lines fit no pattern of the profile and were left unread; "
-        'the first is line 1: "METER LOG 3"',
-    )
-
-
-def test_a_pattern_that_would_cut_a_number_is_a_problem_and_no_reading():
-    sheet = read(LOG.replace("D=2.85", "D=2,85"), "log.txt", site(DUMP))
-    assert 'takes "2" out of the middle of a number' in problems(sheet)[0]
-    assert sheet.problems[0].trace == Trace(10, 9)
-
-
-CGATS = """CGATS.17
-LOT_ID "1041"
-FILTER "visual"
-BEGIN_DATA_FORMAT
-SAMPLE_ID CMYK_K XYZ_Y
-END_DATA_FORMAT
-BEGIN_DATA
-A1 0 99.5
-A2 100 0.12
-A3 50 51.0
-END_DATA
-"""
-CGATS_PROFILE = """profile: spectro
-format: cgats
-recognise: {columns: [CMYK_K, XYZ_Y]}
-columns: {name: SAMPLE_ID, nominal: CMYK_K, transmittance: XYZ_Y, job: LOT_ID}
-patches: {by_nominal: yes}
-"""
-
-
-def test_cgats_text_gives_a_transmittance_where_a_profile_says_so():
-    with pytest.raises(UnreadableSheetError, match="no table in it holds readings"):
-        read(CGATS, "a.it8")
-    sheet = read(CGATS, "a.it8", site(CGATS_PROFILE))
-    negative = only(sheet)
-    assert problems(sheet) == []
-    assert sheet.notes == ()
-    assert (negative.job.value, negative.filter.value) == ("1041", "visual")
-    assert [
-        (patch.kind, patch.name, patch.transmittance_percent.value) for patch in negative.patches
-    ] == [("clear", "A1", 99.5), ("solid", "A2", 0.12), ("tint", "A3", 51.0)]
-
-
-def test_a_cgats_text_that_is_cut_is_a_problem_through_a_profile_too():
-    sheet = read(CGATS.replace("END_DATA\n", ""), "a.it8", site(CGATS_PROFILE))
-    assert any("END_DATA is missing" in problem for problem in problems(sheet))
