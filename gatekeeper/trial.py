@@ -54,6 +54,12 @@ def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgemen
     ]
 
 
+def read_files(site: Site, files: Sequence[Path]) -> list[JobSheet]:
+    """Return the files as they are read, in the order given."""
+    situation = situation_of(site, read_book(site))
+    return [_read(path, situation) for path in files]
+
+
 def _read(path: Path, situation: Situation) -> JobSheet:
     name = os.fsdecode(path.name)
     try:

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 import click
 
 from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from gatekeeper.judge import Judgement
+    from gatekeeper.site import Site
 
 
 @click.command()
@@ -20,22 +22,40 @@ if TYPE_CHECKING:
 @click.option(
     "--workflow", default="", metavar="W", help="Workflow, where neither sheet nor folder says."
 )
+@click.option("--explain", is_flag=True, help="Show how each file was read, value by value.")
 @site_option
 @json_option
-def check(files: tuple[Path, ...], workflow: str, as_json: bool) -> None:
+def check(files: tuple[Path, ...], workflow: str, explain: bool, as_json: bool) -> None:
     """Judge sheets without moving or recording anything; sheets of one job are judged together.
 
     Exit status: 0 approved, 1 held, 2 could not run.
     """
     from gatekeeper.trial import try_files
 
-    judgements = try_files(the_site(), files, workflow)
+    site = the_site()
+    if explain:
+        _explain(site, files)
+    judgements = try_files(site, files, workflow)
     if as_json:
         _print_documents(judgements)
     else:
         _print_reports(judgements)
     approved = all(entry.verdict.decision.value == "approved" for entry in judgements)
     leave(Exit.OK if approved else Exit.LOOK)
+
+
+def _explain(site: Site, files: tuple[Path, ...]) -> None:
+    """Say on standard error how the files were read, so that --json stays JSON."""
+    from gatekeeper.show.explain import explanation
+    from gatekeeper.trial import read_files
+
+    for sheet in read_files(site, files):
+        if sheet.sheet:
+            lines = explanation(sheet.name, sheet.sheet)
+        else:
+            reason = sheet.unreadable.says if sheet.unreadable else ""
+            lines = [f"{plain(sheet.name)}: not read: {plain(reason, 300)}"]
+        click.echo("\n".join([*lines, ""]), err=True)
 
 
 def _print_documents(judgements: list[Judgement]) -> None:

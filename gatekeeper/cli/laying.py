@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from gatekeeper.cli.base import console
+from gatekeeper.cli.base import console, site_option, the_site
+from gatekeeper.errors import UsageError
 
 if TYPE_CHECKING:
     from gatekeeper.demo import Outcome
@@ -65,3 +66,54 @@ look further
   gatekeeper --site {root} jobs --state held
   gatekeeper --site {root} rules show --workflow liquid-plate
   ls {root}/approved/liquid-plate {root}/held/liquid-plate""")
+
+
+@click.command()
+@click.option(
+    "--workflow", required=True, metavar="W", help="The workflow whose patches are asked for."
+)
+@click.option(
+    "--customer", default="", metavar="C", help="The customer whose limits are laid over it."
+)
+@click.option("--job", default="", metavar="N", help="The job's number, filled in.")
+@click.option("--xlsx", is_flag=True, help="A workbook with drop-down lists and number checks.")
+@click.option(
+    "--output",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write here, to a new file; CSV goes to standard output without it.",
+)
+@site_option
+def blank(workflow: str, customer: str, job: str, xlsx: bool, output: Path | None) -> None:
+    """Write an empty typed sheet for a workflow: its own patches and required fields."""
+    from gatekeeper.blank_sheet import blank_for
+    from gatekeeper.readers.blank import blank_csv, blank_xlsx
+    from gatekeeper.room import read_book
+    from gatekeeper.rules.library import UnknownNameError
+    from gatekeeper.wording import did_you_mean
+
+    book = read_book(the_site())
+    try:
+        rules = book.library.effective(workflow, customer)
+    except UnknownNameError as error:
+        raise UsageError(
+            f"no {error.kind} is called {error.name!r}", do=did_you_mean(error.name, error.known)
+        ) from error
+    sheet = blank_for(rules, book.register, job=job)
+    if xlsx:
+        _write_new(output or Path(f"{job or workflow}.xlsx"), blank_xlsx(sheet))
+    elif output:
+        _write_new(output, blank_csv(sheet).encode())
+    else:
+        click.echo(blank_csv(sheet), nl=False)
+
+
+def _write_new(path: Path, content: bytes) -> None:
+    try:
+        with path.open("xb") as file:
+            file.write(content)
+    except FileExistsError as error:
+        raise UsageError(
+            f"{path} is there already", do="name another file with --output"
+        ) from error
+    click.echo(f"wrote {path}")
