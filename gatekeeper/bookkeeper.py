@@ -1,7 +1,7 @@
 """Keeps rules and register up to date: looks for edits, takes up good ones, says what is broken.
 
-A file half saved is not an error: a broken edit counts only when it is still broken after a short
-rest.
+A file half saved is not an error, and above all no edit: the half of a customer's file would read
+like a customer who asks for less. So an edit counts when the files have been at rest for a moment.
 """
 
 from __future__ import annotations
@@ -10,77 +10,80 @@ import logging
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gatekeeper.errors import UsageError
 from gatekeeper.room import YAML_FOLDERS, Book, book_of
-from gatekeeper.rules.files import read_yaml_files
+from gatekeeper.rules.files import read_content, read_yaml_files
 from gatekeeper.site import SITE_FILE, Site, site_of
+from gatekeeper.yamlfiles.load import CannotRead, Content
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 HALF_SAVED_S = 1.0
-"""An edit that is broken must stay as it is for this long before it counts (s)."""
+"""An edit counts when two looks that are this far apart (s) have seen the same files."""
 
 log = logging.getLogger(__name__)
 
 
 class Bookkeeper:
-    """The book of a site, followed through the administrator's edits."""
+    """The book of a site, followed through the administrator's edits.
+
+    Parameters
+    ----------
+    site : as site.yaml said at the start; folders and clock stay so until the next start
+    monotonic : seconds of a clock that never steps
+    """
 
     def __init__(self, site: Site, monotonic: Callable[[], float]) -> None:
         self.site = site
         self._monotonic = monotonic
         self._files = self._read()
-        self._last_good: dict[str, bytes] = {}
-        self._suspect: dict[str, bytes] | None = None
-        self._suspect_since = 0.0
+        self._last_good: dict[str, Content] = {}
+        self._edit: dict[str, Content] | None = None  # seen, but not yet at rest
+        self._edit_since = 0.0
         self._site_problems: tuple[FileProblem, ...] = ()
-        self.book = self._take_up(self._files)
+        self.book = self._take_up()
 
     @property
     def problems(self) -> tuple[FileProblem, ...]:
         """Every problem of every file, site.yaml's included."""
-        return tuple(sorted({*self.book.problems, *self._site_problems}))
+        return self.book.problems
 
     def look(self) -> bool:
-        """Look for edits; True when something was taken up."""
+        """Look for edits; True when one was taken up."""
         files = self._read()
         if files == self._files:
-            self._suspect = None
+            self._edit = None
             return False
-        site_file, rest = self._split(files)
-        book = book_of(self.site, rest, self._last_good)
-        if book.problems and self._might_be_half_saved(files):
+        if not self._is_at_rest(files):
             return False
-        self._suspect = None
+        self._edit = None
         self._files = files
-        self._follow_site(site_file)
-        self.book = self._take_up(files)
+        self.book = self._take_up()
         return True
 
-    def _might_be_half_saved(self, files: dict[str, bytes]) -> bool:
+    def _is_at_rest(self, files: dict[str, Content]) -> bool:
         now = self._monotonic()
-        if self._suspect != files:
-            self._suspect, self._suspect_since = files, now
-        return now - self._suspect_since < HALF_SAVED_S
+        if self._edit != files:
+            self._edit, self._edit_since = files, now
+        return now - self._edit_since >= HALF_SAVED_S
 
-    def _take_up(self, files: dict[str, bytes]) -> Book:
-        _, rest = self._split(files)
-        book = book_of(self.site, rest, self._last_good)
-        if self._site_problems:
-            book = replace(book, for_all=(*book.for_all, *self._site_problems))
+    def _take_up(self) -> Book:
+        files = dict(self._files)
+        self._follow_site(files.pop(SITE_FILE))
+        book = book_of(self.site, files, self._last_good, self._site_problems)
         self._last_good |= book.good_files()
-        for name in [name for name in self._last_good if name not in rest]:
+        for name in self._last_good.keys() - files.keys():
             del self._last_good[name]  # removed on purpose: a removed file is not a broken one
         for problem in book.problems:
             log.warning("broken: %s %s", problem.place.exact, problem.what)
         return book
 
-    def _follow_site(self, content: bytes) -> None:
-        """Take up new floors.
+    def _follow_site(self, content: Content) -> None:
+        """Take up new floors, and what to do about broken rules.
 
-        A broken site.yaml makes every job wait: the edit may be a tightening.
+        Under a broken site.yaml every job waits: the edit may be a tightening. Only a room that has
+        chosen so goes on with the last good one.
         """
         try:
             site = site_of(self.site.root, content)
@@ -88,25 +91,16 @@ class Bookkeeper:
             self._site_problems = error.problems
             return
         self._site_problems = ()
-        if (
-            site.settings.folders != self.site.settings.folders
-            or site.settings.gate != self.site.settings.gate
-        ):
-            log.warning(
-                "site.yaml: new folders or a new gate's name are taken up at the next start"
-            )
-        self.site = replace(self.site, settings=self.site.settings, floors=site.floors)
+        settings = self.site.settings.model_copy(
+            update={"on_broken_rules": site.settings.on_broken_rules}
+        )
+        unlike = settings.model_copy(update={"floors": site.settings.floors})
+        if unlike != site.settings:
+            log.warning("site.yaml: new folders, clock and settings are taken up at the next start")
+        self.site = replace(self.site, settings=settings, floors=site.floors)
 
-    def _read(self) -> dict[str, bytes]:
-        try:
-            content = (self.site.root / SITE_FILE).read_bytes()
-        except OSError as error:
-            raise UsageError(
-                f"{self.site.root / SITE_FILE} cannot be read: {error.strerror}"
-            ) from error
+    def _read(self) -> dict[str, Content]:
+        content = read_content(self.site.root / SITE_FILE)
+        if content is None:
+            content = CannotRead("it is not there")
         return {SITE_FILE: content, **read_yaml_files(self.site.root, YAML_FOLDERS)}
-
-    @staticmethod
-    def _split(files: dict[str, bytes]) -> tuple[bytes, dict[str, bytes]]:
-        rest = dict(files)
-        return rest.pop(SITE_FILE), rest

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from gatekeeper.filing.desk import Roots
 from gatekeeper.intake.situation import Situation
@@ -12,16 +12,24 @@ from gatekeeper.readers.profile import load_profile
 from gatekeeper.register.register import REGISTER, Register, read_register
 from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
 from gatekeeper.rules.library import Library
+from gatekeeper.site import LAST_GOOD
+from gatekeeper.yamlfiles.load import CannotRead, load
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from gatekeeper.readers.profile import Profile
     from gatekeeper.site import Site
+    from gatekeeper.yamlfiles.load import Content
+
+    Files = Mapping[str, Content]
 
 READERS = "readers/"
 YAML_FOLDERS = (*RULE_FOLDERS, REGISTER, READERS)
+
+Read = TypeVar("Read")
+Problems = tuple[FileProblem, ...]
 
 
 @dataclass(frozen=True)
@@ -31,21 +39,24 @@ class Book:
     library: Library
     register: Register
     profiles: tuple[Profile, ...]
-    for_all: tuple[FileProblem, ...]  # of register and profiles: every job waits for them
-    files: Mapping[str, bytes] = field(default_factory=dict)
+    for_all: Problems  # of site, register and profiles: every job waits for them
+    files: Files = field(default_factory=dict)
+    overruled: Problems = ()  # likewise, but the last good files are in force in their place
 
     @property
-    def problems(self) -> tuple[FileProblem, ...]:
+    def problems(self) -> Problems:
         """Every problem of every file."""
-        return tuple(sorted({*self.library.all_problems, *self.for_all}))
+        return tuple(sorted({*self.library.all_problems, *self.for_all, *self.overruled}))
 
-    def good_files(self) -> dict[str, bytes]:
-        """Return the files without a problem, to fall back on."""
-        broken = {problem.place.file for problem in self.problems}
-        return {name: content for name, content in self.files.items() if name not in broken}
+    def good_files(self) -> dict[str, Content]:
+        """Return the files that go together, to fall back on."""
+        doubtful = self.library.doubtful | {problem.place.file for problem in self.problems}
+        if any(file.startswith(REGISTER) for file in doubtful):
+            doubtful |= set(_in(self.files, REGISTER))  # they name each other's entries
+        return {name: content for name, content in self.files.items() if name not in doubtful}
 
 
-def read_book(site: Site, last_good: Mapping[str, bytes] | None = None) -> Book:
+def read_book(site: Site, last_good: Files | None = None) -> Book:
     """Read rules, register and profiles of a site.
 
     Parameters
@@ -56,31 +67,79 @@ def read_book(site: Site, last_good: Mapping[str, bytes] | None = None) -> Book:
 
 
 def book_of(
-    site: Site, files: Mapping[str, bytes], last_good: Mapping[str, bytes] | None = None
+    site: Site, files: Files, last_good: Files | None = None, site_problems: Problems = ()
 ) -> Book:
-    """Return the book of these files."""
-    fallback = last_good if site.settings.on_broken_rules == "last_good" else None
+    """Return the book of these files.
+
+    Parameters
+    ----------
+    site_problems : of site.yaml as it is now, where `site` is what it said before
+    """
+    fallback = last_good if site.settings.on_broken_rules == LAST_GOOD else None
+    register = _read(read_register, files, fallback, REGISTER)
+    profiles = _read(_profiles, files, fallback, READERS)
+    site_file = _Found(None, site_problems, is_older=bool(site_problems) and fallback is not None)
+    parts = (register, profiles, site_file)
     always, where_used = built_in_defaults()
     library = Library(
-        _in(files, RULE_FOLDERS),
+        _in(files, *RULE_FOLDERS),
         always=always,
         where_used=where_used,
         floors=site.floors,
-        last_good=_in(fallback or {}, RULE_FOLDERS),
+        last_good=None if fallback is None else _in(fallback, *RULE_FOLDERS),
+        register=None if register.problems and not register.is_older else register.read,
+        notes=tuple(part.note for part in parts if part.is_older),
     )
-    register, register_problems = read_register(_in(files, (REGISTER,)))
-    profiles, profile_problems = _profiles(_in(files, (READERS,)))
-    return Book(library, register, profiles, (*register_problems, *profile_problems), files)
+    return Book(
+        library=library,
+        register=register.read,
+        profiles=profiles.read,
+        for_all=tuple(entry for part in parts if not part.is_older for entry in part.problems),
+        files=files,
+        overruled=tuple(entry for part in parts if part.is_older for entry in part.problems),
+    )
 
 
-def _profiles(
-    files: Mapping[str, bytes],
-) -> tuple[tuple[Profile, ...], tuple[FileProblem, ...]]:
+@dataclass(frozen=True)
+class _Found(Generic[Read]):
+    """What a kind of files says, and what is wrong with them as they are now."""
+
+    read: Read
+    problems: Problems
+    is_older: bool = False  # `read` is what they said when they were good
+
+    @property
+    def note(self) -> str:
+        """What the report of every job says while an older text is in force."""
+        first = self.problems[0].place
+        return f"the last good {first.file} is in force, because {first} is broken"
+
+
+def _read(
+    reader: Callable[[Files], tuple[Read, Problems]],
+    files: Files,
+    fallback: Files | None,
+    folder: str,
+) -> _Found[Read]:
+    read, problems = reader(_in(files, folder))
+    were_good = fallback is not None and all(entry.place.file in fallback for entry in problems)
+    if problems and fallback is not None and were_good:
+        older, still = reader(_in(fallback, folder))
+        if not still:
+            return _Found(older, problems, is_older=True)
+    return _Found(read, problems)
+
+
+def _profiles(files: Files) -> tuple[tuple[Profile, ...], Problems]:
     profiles: list[Profile] = []
     problems: list[FileProblem] = []
     for name in sorted(files):
+        content = files[name]
         try:
-            profiles.append(load_profile(files[name], name))
+            if isinstance(content, CannotRead):
+                load(content, name)  # says so
+            else:
+                profiles.append(load_profile(content, name))
         except BrokenFilesError as error:
             problems += error.problems
     return tuple(profiles), tuple(problems)
@@ -97,7 +156,7 @@ def situation_of(site: Site, book: Book) -> Situation:
     )
 
 
-def _in(files: Mapping[str, bytes], folders: tuple[str, ...]) -> dict[str, bytes]:
+def _in(files: Files, *folders: str) -> dict[str, Content]:
     return {name: content for name, content in files.items() if name.startswith(folders)}
 
 

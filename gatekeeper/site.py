@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from itertools import combinations
+from os.path import normpath
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field
-from pydantic_core import PydanticCustomError
 
 from gatekeeper.errors import UsageError
+from gatekeeper.rules.compile import check_floors
 from gatekeeper.rules.models import Limits  # noqa: TC001 -- pydantic looks it up
+from gatekeeper.wording import quoted
+from gatekeeper.yamlfiles.declared import (  # noqa: TC001 -- pydantic looks them up
+    CodePageField,
+    DateFormatsField,
+)
 from gatekeeper.yamlfiles.fields import (
     Block,
     CountField,
@@ -20,15 +27,17 @@ from gatekeeper.yamlfiles.fields import (
     WordField,
     WordsField,
     one_of,
+    refuse,
 )
-from gatekeeper.yamlfiles.load import load
+from gatekeeper.yamlfiles.load import Content, load
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
 from gatekeeper.yamlfiles.validate import validate
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
 SITE_FILE = "site.yaml"
+WAIT, LAST_GOOD = "wait", "last_good"
 MARK = ".gatekeeper/site-id"
 _LONGEST_MARK = 200
 USUAL_SITE = Path("/etc/gatekeeper")
@@ -61,22 +70,16 @@ def _zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
-        what = f"there is no time zone {name!r}"
-        context = {
-            "name": "unknown-zone",
-            "what": what,
-            "do": "write one such as Europe/Berlin or UTC",
-        }
-        raise PydanticCustomError("gatekeeper", "{what}", context) from error
+        what = f"there is no time zone {quoted(name)}"
+        raise refuse("unknown-zone", what, "write one such as Europe/Berlin or UTC") from error
     return name
 
 
 def _gate_name(name: str) -> str:
     if re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,40}", name):
         return name
-    what = f"the gate's name {name!r} cannot be a folder's name"
-    context = {"name": "not-a-folder-name", "what": what, "do": "use letters, digits, - and _"}
-    raise PydanticCustomError("gatekeeper", "{what}", context)
+    what = f"the gate's name {quoted(name)} cannot be a folder's name"
+    raise refuse("not-a-folder-name", what, "use letters, digits, - and _")
 
 
 class FoldersBlock(Block):
@@ -100,22 +103,29 @@ class SiteFile(Block):
     time_zone: Annotated[WordField, AfterValidator(_zone)] = Field(
         default="UTC", description="time zone of dates on sheets and of the schedule"
     )
-    date_formats: WordsField = Field(
+    date_formats: DateFormatsField = Field(
         default=(), description="patterns of dates that are accepted besides year-month-day"
     )
-    code_page: WordField = Field(
+    code_page: CodePageField = Field(
         default="windows-1252", description="encoding of text that is neither UTF-8 nor UTF-16"
     )
-    settle_s: NumberField = Field(default=2.0, ge=0, description="rest before a file is taken (s)")
+    settle_s: NumberField = Field(
+        default=2.0, ge=0, le=3600, description="rest before a file is taken (s)"
+    )
     unended_settle_s: NumberField = Field(
         default=10.0,
         ge=0,
+        le=3600,
         description="rest before a sheet is taken whose last line has no end (s)",
     )
-    rescan_s: NumberField = Field(default=15.0, gt=0, description="time between two full scans (s)")
-    max_sheet_bytes: CountField = Field(default=4_000_000, description="largest sheet read (bytes)")
-    on_broken_rules: Annotated[str, one_of("wait", "last_good")] = Field(
-        default="wait", description="what jobs do while a file that governs them is broken"
+    rescan_s: NumberField = Field(
+        default=15.0, gt=0, le=86400, description="time between two full scans (s)"
+    )
+    max_sheet_bytes: CountField = Field(
+        default=4_000_000, gt=0, description="largest sheet read (bytes)"
+    )
+    on_broken_rules: Annotated[str, one_of(WAIT, LAST_GOOD)] = Field(
+        default=WAIT, description="what jobs do while a file that governs them is broken"
     )
     history: WordField | None = Field(
         default=None, description="address of the history database; without it a file in state/"
@@ -203,19 +213,30 @@ def _mark_of(root: Path) -> str:
         return ""
 
 
-def site_of(root: Path, content: bytes) -> Site:
+def site_of(root: Path, content: Content) -> Site:
     """Return the site that these bytes of site.yaml describe."""
     table = load(content, SITE_FILE)
     settings, problems = validate(SiteFile, table)
     floors = table.entries.get("floors")
+    floors = floors if isinstance(floors, Table) else None
+    if settings is not None:
+        problems += check_floors(floors) if floors else ()
+        problems += _overlapping(settings.folders, table)
     if settings is None or problems:
         raise BrokenFilesError(problems)
-    if floors is not None and not isinstance(floors, Table):
-        problem = FileProblem(
-            floors.place, "not-a-block", "floors is not a block of keys", "indent its keys"
-        )
-        raise BrokenFilesError([problem])
     return Site(root, settings, floors=floors, litter=LITTER + settings.litter)
+
+
+def _overlapping(folders: FoldersBlock, table: Table) -> Iterator[FileProblem]:
+    """Yield folders that are the same, or lie inside one another: a job would be in both."""
+    block = table.entries.get("folders")
+    places = block.key_places if isinstance(block, Table) else {}
+    named = {name: PurePath(normpath(path)) for name, path in folders}
+    for (name, path), (other, other_path) in combinations(named.items(), 2):
+        if path.is_relative_to(other_path) or other_path.is_relative_to(path):
+            place = max(place for key in (name, other) if (place := places.get(key)))
+            what = f"the folders {name} and {other} lie inside one another"
+            yield FileProblem(place, "folders-overlap", what, "give each a folder of its own")
 
 
 def find_site(stated: str | None, environment: Mapping[str, str], here: Path) -> Path:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Self
-
-from pydantic import Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import Field
 
 from gatekeeper.yamlfiles.fields import Block, DateField, NumberField, NumbersField, WordField
 
@@ -44,24 +41,6 @@ class LotEntry(Block):
     )
     note: WordField | None = Field(default=None, description="anything a person should know")
 
-    @model_validator(mode="after")
-    def _dates_in_order(self) -> Self:
-        """Refuse a lot that was opened or expired before it was made."""
-        for name, day in (
-            ("opened", self.opened),
-            ("expires", self.expires),
-            ("received", self.received),
-        ):
-            if self.made and day and day < self.made:
-                what = f"{name} {day} is before made {self.made}"
-                context = {
-                    "name": "dates-cross",
-                    "what": what,
-                    "do": "correct one of the two dates",
-                }
-                raise PydanticCustomError("gatekeeper", "{what}", context)
-        return self
-
 
 class PrinterEntry(Block):
     """One film printer."""
@@ -69,15 +48,18 @@ class PrinterEntry(Block):
     resolution_dpi: NumbersField | None = Field(
         default=None, description="resolutions it prints (dpi)"
     )
+    head_changed: tuple[DateField, ...] = Field(
+        default=(), description="days on which a print head was changed"
+    )
     note: WordField | None = Field(default=None, description="anything a person should know")
 
 
 class CurveEntry(Block):
     """One linearization that was accepted for use."""
 
-    workflow: WordField
-    printer: WordField
-    stock: WordField
+    workflow: WordField = Field(description="workflow that it was made for")
+    printer: WordField = Field(description="printer, by its name in the register")
+    stock: WordField = Field(description="film stock, by its name in the register")
     linearized: DateField = Field(description="day from which the curve is in use")
     name: WordField | None = Field(default=None, description="what sheets call it")
 
@@ -85,8 +67,18 @@ class CurveEntry(Block):
 class RegisterFile(Block):
     """Any file in register/: each may hold any of these blocks."""
 
-    meters: dict[str, MeterEntry] = Field(default_factory=dict)
-    stocks: dict[str, StockEntry] = Field(default_factory=dict)
-    lots: dict[str, LotEntry] = Field(default_factory=dict)
-    printers: dict[str, PrinterEntry] = Field(default_factory=dict)
-    curves: list[CurveEntry] = Field(default_factory=list)
+    meters: dict[WordField, MeterEntry] = Field(
+        default_factory=dict, description="densitometers, by the names that sheets use"
+    )
+    stocks: dict[WordField, StockEntry] = Field(
+        default_factory=dict, description="kinds of film, by the names that rules use"
+    )
+    lots: dict[WordField, LotEntry] = Field(
+        default_factory=dict, description="lots of film, by the numbers on their boxes"
+    )
+    printers: dict[WordField, PrinterEntry] = Field(
+        default_factory=dict, description="film printers, by the names that sheets use"
+    )
+    curves: list[CurveEntry] = Field(
+        default_factory=list, description="linearizations, old ones included"
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from gatekeeper.register.models import (
@@ -13,30 +14,28 @@ from gatekeeper.register.models import (
     RegisterFile,
     StockEntry,
 )
-from gatekeeper.wording import did_you_mean, quoted
+from gatekeeper.register.sense import RegisterPart, problems_of
+from gatekeeper.wording import fold
 from gatekeeper.yamlfiles.load import load
-from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
+from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 from gatekeeper.yamlfiles.validate import validate
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
+    from gatekeeper.yamlfiles.load import Content
+
 Entry = TypeVar("Entry")
 
 REGISTER = "register/"
-
-
-def fold(key: str) -> str:
-    """Return the form in which register keys are compared: case and outer blanks do not count."""
-    return " ".join(key.casefold().split())
 
 
 @dataclass(frozen=True)
 class Register:
     """What is known of meters, film, printers and curves.
 
-    An empty table means that the room keeps no such register.
+    An empty table means that the room keeps no such register. Names are compared without case.
     """
 
     meters: dict[str, MeterEntry] = field(default_factory=dict)
@@ -46,43 +45,61 @@ class Register:
     curves: tuple[CurveEntry, ...] = ()
 
     def meter(self, key: str) -> MeterEntry | None:
-        """Return the meter with this key, compared without case."""
-        return _find(self.meters, key)
+        """Return the meter with this key."""
+        return self._meters.get(fold(key))
 
     def lot(self, key: str) -> LotEntry | None:
         """Return the film lot with this key."""
-        return _find(self.lots, key)
+        return self._lots.get(fold(key))
 
     def printer(self, key: str) -> PrinterEntry | None:
         """Return the printer with this key."""
-        return _find(self.printers, key)
+        return self._printers.get(fold(key))
 
     def stock(self, key: str) -> StockEntry | None:
         """Return the film stock with this key."""
-        return _find(self.stocks, key)
+        return self._stocks.get(fold(key))
 
     def curve(self, workflow: str, printer: str, stock: str, day: date) -> CurveEntry | None:
         """Return the curve in use on a day: the newest one linearized on or before it."""
-        wanted = (fold(workflow), fold(printer), fold(stock))
-        in_use = [
-            curve
-            for curve in self.curves
-            if (fold(curve.workflow), fold(curve.printer), fold(curve.stock)) == wanted
-            and curve.linearized <= day
-        ]
+        made_for = self._curves.get((fold(workflow), fold(printer), fold(stock)), ())
+        in_use = [curve for curve in made_for if curve.linearized <= day]
         return max(in_use, key=lambda curve: curve.linearized, default=None)
 
+    # Looked up for every job, so the folded names are made once.
 
-def _find(entries: Mapping[str, Entry], key: str) -> Entry | None:
-    if key in entries:
-        return entries[key]
-    wanted = fold(key)
-    return next((entry for name, entry in entries.items() if fold(name) == wanted), None)
+    @cached_property
+    def _meters(self) -> dict[str, MeterEntry]:
+        return _folded(self.meters)
+
+    @cached_property
+    def _lots(self) -> dict[str, LotEntry]:
+        return _folded(self.lots)
+
+    @cached_property
+    def _printers(self) -> dict[str, PrinterEntry]:
+        return _folded(self.printers)
+
+    @cached_property
+    def _stocks(self) -> dict[str, StockEntry]:
+        return _folded(self.stocks)
+
+    @cached_property
+    def _curves(self) -> dict[tuple[str, str, str], list[CurveEntry]]:
+        found: dict[tuple[str, str, str], list[CurveEntry]] = {}
+        for curve in self.curves:
+            made_for = (fold(curve.workflow), fold(curve.printer), fold(curve.stock))
+            found.setdefault(made_for, []).append(curve)
+        return found
 
 
-def read_register(files: Mapping[str, bytes]) -> tuple[Register, tuple[FileProblem, ...]]:
+def _folded(entries: Mapping[str, Entry]) -> dict[str, Entry]:
+    return {fold(name): entry for name, entry in entries.items()}
+
+
+def read_register(files: Mapping[str, Content]) -> tuple[Register, tuple[FileProblem, ...]]:
     """Return the register of these files by name, and every problem found in them."""
-    parts: list[tuple[str, RegisterFile, Table]] = []
+    parts: list[RegisterPart] = []
     problems: list[FileProblem] = []
     for file in sorted(files):
         try:
@@ -93,36 +110,13 @@ def read_register(files: Mapping[str, bytes]) -> tuple[Register, tuple[FileProbl
         read, found = validate(RegisterFile, table)
         problems += found
         if read is not None:
-            parts.append((file, read, table))
+            parts.append(RegisterPart(read, table))
     register = Register(
-        meters={key: entry for _, part, _ in parts for key, entry in part.meters.items()},
-        stocks={key: entry for _, part, _ in parts for key, entry in part.stocks.items()},
-        lots={key: entry for _, part, _ in parts for key, entry in part.lots.items()},
-        printers={key: entry for _, part, _ in parts for key, entry in part.printers.items()},
-        curves=tuple(curve for _, part, _ in parts for curve in part.curves),
+        meters={key: entry for part in parts for key, entry in part.read.meters.items()},
+        stocks={key: entry for part in parts for key, entry in part.read.stocks.items()},
+        lots={key: entry for part in parts for key, entry in part.read.lots.items()},
+        printers={key: entry for part in parts for key, entry in part.read.printers.items()},
+        curves=tuple(curve for part in parts for curve in part.read.curves),
     )
-    if not problems:
-        problems += _sense(register, parts)
+    problems += problems_of(parts, is_whole=not problems)
     return register, tuple(sorted(problems))
-
-
-def _sense(register: Register, parts: list[tuple[str, RegisterFile, Table]]) -> list[FileProblem]:
-    """Return keys that stand twice and lots of a stock that no file describes."""
-    problems: list[FileProblem] = []
-    seen: dict[tuple[str, str], str] = {}
-    for file, _, table in parts:
-        for block in ("meters", "stocks", "lots", "printers"):
-            entries = table.entries.get(block)
-            for key, place in entries.key_places.items() if isinstance(entries, Table) else ():
-                other = seen.setdefault((block, fold(key)), f"{file}:{place.line}")
-                if other != f"{file}:{place.line}":
-                    what = f"{quoted(key)} stands in {block} twice, also at {other}"
-                    problems.append(FileProblem(place, "key-twice", what, "keep one of the two"))
-    for _, part, table in parts:
-        lots = table.entries.get("lots")
-        for key, lot in part.lots.items():
-            if register.stock(lot.stock) is None and isinstance(lots, Table):
-                what = f"lot {quoted(key)} is of stock {quoted(lot.stock)}, which no file describes"
-                do = did_you_mean(lot.stock, register.stocks)
-                problems.append(FileProblem(lots.key_places[key], "unknown-stock", what, do))
-    return problems

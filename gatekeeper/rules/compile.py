@@ -12,22 +12,33 @@ from typing import TYPE_CHECKING, Any
 from pydantic import TypeAdapter
 
 from gatekeeper.rules.effective import EffectiveRules, Limit, Value
-from gatekeeper.rules.merge import Layer, merge_layers
+from gatekeeper.rules.floors import floor_problem, looser_than
+from gatekeeper.rules.merge import SITE_FLOOR, Layer, keyed, merge_layers
 from gatekeeper.rules.models import Limits, Stricter, Tint
-from gatekeeper.rules.sense import floor_problem, looser_than, whole_problems
+from gatekeeper.rules.sense import (
+    crossing_problems,
+    layer_problems,
+    main_limit_problems,
+    value_problems,
+)
+from gatekeeper.rules.unmet import unmet_problems
 from gatekeeper.yamlfiles.places import (
     BrokenFilesError,
+    FileProblem,
     Scalar,
     Series,
+    Table,
     leaves,
     to_plain,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from pydantic import BaseModel
     from pydantic.fields import FieldInfo
+
+    from gatekeeper.register.register import Register
 
 Path = tuple[str, ...]
 
@@ -41,22 +52,25 @@ def compile_rules(
     dot_from: str,
     layers: Sequence[Layer],
     floors: Layer | None,
+    register: Register | None = None,
     notes: tuple[str, ...] = (),
 ) -> EffectiveRules:
     """Return the effective rules.
 
     Raises
     ------
-    BrokenFilesError : limits that cross, that are missing, or that are looser than a floor
+    BrokenFilesError : limits that cross, are missing, are looser than a floor, or that nothing in
+        the register can satisfy
     """
-    limits = _limits(layers)
-    problems = list(whole_problems(limits))
-    if not problems and floors is not None:
-        problems = [
-            floor_problem(limits[path], floor)
-            for path, floor in _limits([floors]).items()
-            if looser_than(limits[path], floor, field_of(path)[1])
-        ]
+    merged = merge_layers(layers)
+    limits = limits_of(layers)
+    problems = [
+        *value_problems(limits),
+        *crossing_problems(limits),
+        *main_limit_problems(limits, merged.key_places),
+        *_floor_problems(limits, floors),
+        *(unmet_problems(merged, limits, register) if register else ()),
+    ]
     if problems:
         raise BrokenFilesError(problems)
     return EffectiveRules(
@@ -70,18 +84,28 @@ def compile_rules(
     )
 
 
-def _limits(layers: Sequence[Layer]) -> dict[Path, Limit]:
-    layer_of = {
-        (node.place.file, node.place.line, node.place.column): layer.name
-        for layer in layers
-        for _, node in leaves(layer.table)
-    }
+def check_floors(floors: Table) -> list[FileProblem]:
+    """Return what is wrong with the floors by themselves."""
+    problems = list(layer_problems(floors))
+    if not problems:
+        limits = limits_of([Layer(SITE_FLOOR, keyed(floors))])
+        problems = [*value_problems(limits), *crossing_problems(limits)]
+    return problems
+
+
+def _floor_problems(limits: dict[Path, Limit], floors: Layer | None) -> Iterator[FileProblem]:
+    for path, floor in limits_of([floors] if floors else []).items():
+        if looser_than(limits[path], floor, field_of(path)[1]):
+            yield floor_problem(limits[path], floor)
+
+
+def limits_of(layers: Sequence[Layer]) -> dict[Path, Limit]:
+    """Return every limit of the merged layers by its path, in the order of the models."""
+    layer_of = {node.place: layer.name for layer in layers for _, node in leaves(layer.table)}
     found: dict[Path, Limit] = {}
-    for path, node in leaves(merge_layers(list(layers))):
+    for path, node in leaves(merge_layers(layers)):
         unit, _ = field_of(path)
-        place = node.place
-        layer = layer_of[place.file, place.line, place.column]
-        found[path] = Limit(path, _value(path, node), unit, place, layer)
+        found[path] = Limit(path, _value(path, node), unit, node.place, layer_of[node.place])
     return dict(sorted(found.items(), key=lambda item: _section_order(item[0])))
 
 
@@ -124,5 +148,7 @@ def _value(path: Path, node: Scalar | Series) -> Value:
     """Return the value as its own field reads it; the layers were validated before."""
     if path[0] == "required":
         return "given"
-    read = _reader(path).validate_python(to_plain(node))
+    read: Any = _reader(path).validate_python(to_plain(node))
+    if isinstance(read, bool):
+        return "yes" if read else "no"
     return float(read) if isinstance(read, int) else read

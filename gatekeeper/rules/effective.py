@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 
 from typing_extensions import override
 
+from gatekeeper.rules.merge import LAYERS
 from gatekeeper.verdict import Requirement
+from gatekeeper.wording import shortest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -41,6 +43,11 @@ class Limit:
         return str(self.place)
 
     @property
+    def layer_rank(self) -> int:
+        """Place of the layer in the order in which they are laid: the later one counts."""
+        return LAYERS.index(self.layer)
+
+    @property
     def number(self) -> float:
         """The value of a numeric limit."""
         if not isinstance(self.value, float):
@@ -52,7 +59,7 @@ class Limit:
         """The value of a limit that is a list of words."""
         if not isinstance(self.value, tuple):
             raise TypeError(self.rule)
-        return tuple(f"{item:g}" if isinstance(item, float) else item for item in self.value)
+        return tuple(shortest(item) if isinstance(item, float) else item for item in self.value)
 
     @property
     def numbers(self) -> tuple[float, ...]:
@@ -66,7 +73,7 @@ class Limit:
         """Return value and unit for people."""
         if isinstance(self.value, tuple):
             return ", ".join(self.words) + (f" {self.unit}" if self.unit else "")
-        value = f"{self.value:g}" if isinstance(self.value, float) else self.value
+        value = shortest(self.value) if isinstance(self.value, float) else self.value
         return f"{value} {self.unit}".rstrip()
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
 from gatekeeper.rules.library import CUSTOMERS, WORKFLOWS
-from gatekeeper.yamlfiles.load import load
+from gatekeeper.yamlfiles.load import MAX_BYTES, CannotRead, Content, load
 from gatekeeper.yamlfiles.places import Table
 
 if TYPE_CHECKING:
@@ -17,18 +18,41 @@ if TYPE_CHECKING:
 RULE_FOLDERS = (WORKFLOWS, CUSTOMERS)
 
 
-def read_yaml_files(root: Path, folders: Iterable[str]) -> dict[str, bytes]:
-    """Return the bytes of every YAML file in these folders by its path relative to the site."""
-    found: dict[str, bytes] = {}
+def read_yaml_files(root: Path, folders: Iterable[str]) -> dict[str, Content]:
+    """Return the content of every YAML file in these folders by its path relative to the site.
+
+    A folder that is not there holds no file. One that cannot be listed stands under its own name,
+    `workflows/`, as content that cannot be read: anything may be in it.
+    """
+    found: dict[str, Content] = {}
     for folder in folders:
-        for path in sorted((root / folder).glob("*.y*ml")):
-            if (
-                path.suffix in {".yaml", ".yml"}
-                and not path.name.startswith(".")
-                and path.is_file()
-            ):
-                found[f"{folder}{path.name}"] = path.read_bytes()
+        try:
+            paths = sorted((root / folder).iterdir())
+        except FileNotFoundError:
+            continue
+        except OSError as error:
+            found[folder] = CannotRead(str(error.strerror))
+            continue
+        for path in paths:
+            if not path.name.startswith(".") and path.suffix.casefold() in {".yaml", ".yml"}:
+                content = read_content(path)
+                if content is not None:
+                    name = os.fsencode(path.name).decode("utf-8", "backslashreplace")
+                    found[f"{folder}{name}"] = content
     return found
+
+
+def read_content(path: Path) -> Content | None:
+    """Return the bytes of a file, as many as are needed; None where no plain file is there."""
+    try:
+        if not path.is_file():
+            return None
+        with path.open("rb") as file:
+            return file.read(MAX_BYTES + 1)
+    except FileNotFoundError:
+        return None  # removed between the two looks
+    except OSError as error:
+        return CannotRead(str(error.strerror))
 
 
 @cache

@@ -5,28 +5,25 @@ Pure: it is handed the bytes of the files. `files.py` reads them.
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RulesError
 from gatekeeper.rules.compile import compile_rules
-from gatekeeper.rules.merge import Layer, keyed
-from gatekeeper.rules.models import CustomerFile, WorkflowFile
-from gatekeeper.rules.sense import layer_problems, unknown_workflow_problems
-from gatekeeper.yamlfiles.load import load
-from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Scalar, Table
-from gatekeeper.yamlfiles.validate import validate
+from gatekeeper.rules.merge import BUILT_IN, CUSTOMER, SITE_FLOOR, WORKFLOW, Layer, keyed
+from gatekeeper.rules.shelf import CUSTOMERS, WORKFLOWS, Shelf
+from gatekeeper.wording import fold
+from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
 
-    from pydantic import BaseModel
-
+    from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
+    from gatekeeper.rules.stated import Customer, Workflow
+    from gatekeeper.yamlfiles.load import Content
 
-WORKFLOWS = "workflows/"
-CUSTOMERS = "customers/"
+__all__ = ["CUSTOMERS", "WORKFLOWS", "Library", "UnknownNameError"]
 
 
 class UnknownNameError(RulesError):
@@ -39,60 +36,65 @@ class UnknownNameError(RulesError):
         super().__init__(what=f"no {kind} is called {name!r}")
 
 
-@dataclass(frozen=True, slots=True)
-class Workflow:
-    """A workflow file in good shape."""
-
-    name: str
-    title: str
-    file: str
-    reading: str
-    dot_from: str
-    table: Table
-
-
-@dataclass(frozen=True, slots=True)
-class Customer:
-    """A customer file in good shape."""
-
-    name: str
-    file: str
-    table: Table
-
-
-def fold(name: str) -> str:
-    """Return the form in which customers are compared: case and runs of blanks do not count."""
-    return " ".join(name.casefold().split())
-
-
 class Library:
-    """Workflows and customers by name, effective rules by pair, problems by file."""
+    """Effective rules by workflow and customer, problems by file.
+
+    Parameters
+    ----------
+    files : rule files by name, `workflows/…` and `customers/…`
+    always, where_used : what is built in
+    floors : the site's floors, sound by themselves
+    last_good : earlier texts, used for a job whose own rules are broken; none: such a job waits
+    register : what the room owns, so that a rule that nothing can satisfy is found
+    notes : said in the report of every job
+    """
 
     def __init__(
         self,
-        files: Mapping[str, bytes],
+        files: Mapping[str, Content],
         *,
         always: Table,
         where_used: Table,
         floors: Table | None = None,
-        last_good: Mapping[str, bytes] | None = None,
+        last_good: Mapping[str, Content] | None = None,
+        register: Register | None = None,
+        notes: tuple[str, ...] = (),
     ) -> None:
-        self.workflows: dict[str, Workflow] = {}
-        self.customers: dict[str, Customer] = {}
-        self.problems: dict[str, tuple[FileProblem, ...]] = {}
+        self._shelf = Shelf(files)
         self._always = always
         self._where_used = where_used
-        self._floors = Layer("site floor", keyed(floors)) if floors else None
-        self._suspects: dict[str, str] = {}  # broken file → the name it probably defines, folded
-        # file → said in reports while its last good text is in force
-        self._notes: dict[str, str] = {}
+        self._floors = Layer(SITE_FLOOR, keyed(floors)) if floors else None
+        self._register = register
+        self._notes = notes
         self._pairs: dict[tuple[str, str], EffectiveRules | BrokenFilesError] = {}
-        for file in sorted(files):
-            self._take(file, files[file], (last_good or {}).get(file))
-        self._check_names()
+        self.problems: dict[str, tuple[FileProblem, ...]] = dict(self._shelf.problems)
+        self.doubtful = set(self.problems)
+        """Files that are broken, or take part in rules that do not go together."""
         self._check_pairs()
+        self._older: Library | None = None
+        if last_good is not None and self.problems:
+            self._older = Library(
+                last_good,
+                always=always,
+                where_used=where_used,
+                floors=floors,
+                register=register,
+                notes=notes,
+            )
 
     # -- asking -------------------------------------------------------------------------------
+
+    @property
+    def workflows(self) -> Mapping[str, Workflow]:
+        """Workflows that have rules, by name."""
+        older = self._older.workflows if self._older else {}
+        broken = {name: entry for name, entry in older.items() if self._is_broken(name)}
+        return {**broken, **self._shelf.workflows}
+
+    @property
+    def customers(self) -> Mapping[str, Customer]:
+        """Customers in good files, by their folded names."""
+        return self._shelf.customers
 
     def effective(self, workflow: str, customer: str) -> EffectiveRules:
         """Return the rules for a workflow and customer (empty: none named).
@@ -102,15 +104,14 @@ class Library:
         UnknownNameError : nobody defines the workflow or customer; the job is at fault
         BrokenFilesError : a file that governs this job is broken; the job waits
         """
-        if workflow not in self.workflows:
-            self._raise_if_suspect(WORKFLOWS, workflow)
-            raise UnknownNameError("workflow", workflow, tuple(self.workflows))
-        key = fold(customer)
-        if key and key not in self.customers:
-            self._raise_if_suspect(CUSTOMERS, customer)
-            known = tuple(entry.name for entry in self.customers.values())
-            raise UnknownNameError("customer", customer, known)
-        return self._pair(workflow, key)
+        try:
+            return self._current(workflow, customer)
+        except BrokenFilesError as error:
+            older = self._last_good(workflow, customer)
+            if older is None:
+                raise
+            why = f"the last good rules are in force, because {error.problems[0].place} is broken"
+            return replace(older, notes=(*older.notes, why))
 
     def is_broken_for(self, workflow: str) -> tuple[FileProblem, ...]:
         """Return the problems for which every job of this workflow waits, whoever its customer."""
@@ -123,184 +124,91 @@ class Library:
         return ()
 
     @property
-    def has_broken_customers(self) -> bool:
-        """Whether a job's customer must be known before the job may be taken in."""
-        return any(file.startswith(CUSTOMERS) for file in self.problems)
-
-    @property
     def all_problems(self) -> tuple[FileProblem, ...]:
         """Every problem of every file, sorted by place."""
         return tuple(sorted({problem for found in self.problems.values() for problem in found}))
 
-    # -- building -----------------------------------------------------------------------------
+    # -- finding the pair ---------------------------------------------------------------------
 
-    def _take(self, file: str, content: bytes, last_good: bytes | None) -> None:
-        try:
-            self._add(file, content)
-        except BrokenFilesError as error:
-            self.problems[file] = error.problems
-            if last_good is None:
-                self._suspects[file] = fold(_probable_name(file, content))
-                return
-            self._add(file, last_good)
-            place = error.problems[0].place
-            self._notes[file] = f"last good rules of {file} are in force, because {place} is broken"
-
-    def _add(self, file: str, content: bytes) -> None:
-        table = load(content, file)
-        model: type[BaseModel] = WorkflowFile if file.startswith(WORKFLOWS) else CustomerFile
-        read, problems = validate(model, table)
-        problems += [
-            problem for block in _blocks_of_limits(table) for problem in layer_problems(block)
-        ]
-        if read is None or problems:
+    def _current(self, workflow: str, customer: str) -> EffectiveRules:
+        shelf = self._shelf
+        if problems := shelf.problems_of_workflow(workflow):
             raise BrokenFilesError(problems)
-        if isinstance(read, WorkflowFile):
-            self._add_workflow(file, read, table)
-        elif isinstance(read, CustomerFile):
-            self._add_customer(file, read, table)
+        if workflow not in shelf.workflows:
+            raise UnknownNameError("workflow", workflow, tuple(shelf.workflows))
+        key = fold(customer)
+        if key and (problems := shelf.problems_of_customer(customer)):
+            raise BrokenFilesError(problems)
+        if key and key not in shelf.customers:
+            known = tuple(entry.name for entry in shelf.customers.values())
+            raise UnknownNameError("customer", customer, known)
+        return self._pair(workflow, key)
 
-    def _add_workflow(self, file: str, read: WorkflowFile, table: Table) -> None:
-        other = self.workflows.get(read.workflow)
-        if other:
-            raise _name_twice("workflow", table, other.file)
-        if "/" in read.workflow or read.workflow.startswith("."):
-            raise BrokenFilesError(
-                [
-                    FileProblem(
-                        table.entries["workflow"].place,
-                        "not-a-folder-name",
-                        f"the workflow's name {read.workflow!r} cannot be a folder's name",
-                        "use letters, digits, - and _",
-                    )
-                ]
-            )
-        self.workflows[read.workflow] = Workflow(
-            read.workflow, read.title or read.workflow, file, read.reading, read.dot_from, table
-        )
+    def _last_good(self, workflow: str, customer: str) -> EffectiveRules | None:
+        try:
+            return self._older.effective(workflow, customer) if self._older else None
+        except (BrokenFilesError, UnknownNameError):
+            return None
 
-    def _add_customer(self, file: str, read: CustomerFile, table: Table) -> None:
-        key = fold(read.customer)
-        if key in self.customers:
-            raise _name_twice("customer", table, self.customers[key].file)
-        self.customers[key] = Customer(read.customer, file, table)
-
-    def _check_names(self) -> None:
-        known = set(self.workflows) | set(self._suspects.values())
-        for key, customer in list(self.customers.items()):
-            found = tuple(unknown_workflow_problems(customer.table, known))
-            if found:
-                self.problems[customer.file] = found
-                self._suspects[customer.file] = key
-                del self.customers[key]
+    def _is_broken(self, workflow: str) -> bool:
+        return bool(self._shelf.problems_of_workflow(workflow))
 
     def _check_pairs(self) -> None:
-        for workflow in self.workflows:
-            for customer in ("", *self.customers):
+        for workflow in self._shelf.workflows:
+            for customer in ("", *self._shelf.customers):
                 try:
                     self._pair(workflow, customer)
                 except BrokenFilesError as error:
-                    for problem in error.problems:
-                        file = problem.place.file
-                        old = self.problems.get(file, ())
-                        if problem not in old:
-                            self.problems[file] = (*old, problem)
+                    self._note_problems(error.problems)
+                    self.doubtful |= self._files_of(workflow, customer)
+
+    def _note_problems(self, problems: tuple[FileProblem, ...]) -> None:
+        for problem in problems:
+            known = self.problems.get(problem.place.file, ())
+            if problem not in known:
+                self.problems[problem.place.file] = (*known, problem)
+
+    def _files_of(self, workflow: str, customer: str) -> set[str]:
+        stated = (self._shelf.workflows[workflow], self._shelf.customers.get(customer))
+        return {entry.file for entry in stated if entry}
+
+    # -- putting it together ------------------------------------------------------------------
 
     def _pair(self, workflow: str, customer: str) -> EffectiveRules:
         key = (workflow, customer)
         if key not in self._pairs:
             try:
                 self._pairs[key] = self._compile(
-                    self.workflows[workflow], self.customers.get(customer)
+                    self._shelf.workflows[workflow], self._shelf.customers.get(customer)
                 )
             except BrokenFilesError as error:
                 self._pairs[key] = error
         found = self._pairs[key]
         if isinstance(found, BrokenFilesError):
-            raise found
+            raise BrokenFilesError(found.problems)
         return found
 
     def _compile(self, workflow: Workflow, customer: Customer | None) -> EffectiveRules:
-        stated = [Layer("workflow", keyed(workflow.table))]
-        if customer:
-            stated += [
-                Layer("customer", keyed(block))
-                for block in _customer_blocks(customer, workflow.name)
-            ]
-        if self._floors:
-            stated.insert(0, self._floors)
-        used = {key for layer in stated for key in layer.table.entries}
-        entries = dict(self._always.entries)
-        entries |= {key: value for key, value in self._where_used.entries.items() if key in used}
-        places = self._always.key_places | self._where_used.key_places
-        built_in = Layer("built in", Table(entries, places, self._always.place))
+        stated = [self._floors] if self._floors else []
+        stated.append(Layer(WORKFLOW, keyed(workflow.table)))
+        blocks = customer.blocks(workflow.name) if customer else ()
+        stated += [Layer(CUSTOMER, keyed(block)) for block in blocks]
         return compile_rules(
             workflow=workflow.name,
             customer=customer.name if customer else "",
             title=workflow.title,
             reading=workflow.reading,
             dot_from=workflow.dot_from,
-            layers=[built_in, *stated],
+            layers=[self._built_in(stated), *stated],
             floors=self._floors,
-            notes=tuple(
-                self._notes[entry.file]
-                for entry in (workflow, customer)
-                if entry and entry.file in self._notes
-            ),
+            register=self._register,
+            notes=self._notes,
         )
 
-    def _raise_if_suspect(self, folder: str, name: str) -> None:
-        """Raise when a broken file may define this name: the job waits, not held as unknown."""
-        suspects = {
-            file: probable for file, probable in self._suspects.items() if file.startswith(folder)
-        }
-        named = [file for file, probable in suspects.items() if probable == fold(name)]
-        nameless = [file for file, probable in suspects.items() if not probable]
-        if named or nameless:
-            raise BrokenFilesError(self.problems[(named or nameless)[0]])
-
-
-def _blocks_of_limits(table: Table) -> Iterator[Table]:
-    """Yield each block that holds limits: the file itself, or a customer's blocks."""
-    yield table
-    for_all = table.entries.get("all_workflows")
-    if isinstance(for_all, Table):
-        yield for_all
-    by_name = table.entries.get("workflows")
-    if isinstance(by_name, Table):
-        yield from (block for block in by_name.entries.values() if isinstance(block, Table))
-
-
-def _customer_blocks(customer: Customer, workflow: str) -> Iterator[Table]:
-    for_all = customer.table.entries.get("all_workflows")
-    if isinstance(for_all, Table):
-        yield for_all
-    by_name = customer.table.entries.get("workflows")
-    block = by_name.entries.get(workflow) if isinstance(by_name, Table) else None
-    if isinstance(block, Table):
-        yield block
-
-
-def _name_twice(kind: str, table: Table, other_file: str) -> BrokenFilesError:
-    node = table.entries[kind]
-    name = node.text if isinstance(node, Scalar) else ""
-    return BrokenFilesError(
-        [
-            FileProblem(
-                node.place,
-                "name-twice",
-                f"the {kind} {name!r} is also defined in {other_file}",
-                "give one of them another name or remove it",
-            )
-        ]
-    )
-
-
-def _probable_name(file: str, content: bytes) -> str:
-    """Return the name that a broken file seems to define: its key's, else the file's stem."""
-    text = content.decode("utf-8", "replace")
-    if file.startswith(WORKFLOWS):
-        found = re.search(r"^workflow:[ \t]*[\"']?([^\"'#\n]+)", text, re.MULTILINE)
-        return found[1].strip() if found else file.removeprefix(WORKFLOWS).rsplit(".", 1)[0]
-    found = re.search(r"^customer:[ \t]*[\"']?([^\"'#\n]+)", text, re.MULTILINE)
-    return found[1].strip() if found else ""
+    def _built_in(self, stated: list[Layer]) -> Layer:
+        """Return what is built in: what holds always, and what completes the sections in use."""
+        used = {key for layer in stated for key in layer.table.entries}
+        entries = dict(self._always.entries)
+        entries |= {key: value for key, value in self._where_used.entries.items() if key in used}
+        places = self._always.key_places | self._where_used.key_places
+        return Layer(BUILT_IN, Table(entries, places, self._always.place))

@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from gatekeeper.wording import shortest
 from gatekeeper.yamlfiles.fields import number_of
 from gatekeeper.yamlfiles.places import Node, Place, Scalar, Series, Table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 SETTINGS = ("workflow", "title", "reading", "dot_from")
 """Keys of a workflow that say how to judge; they are no limits and no other layer may set them."""
 
 
+BUILT_IN, SITE_FLOOR, WORKFLOW, CUSTOMER = LAYERS = (
+    "built in",
+    "site floor",
+    "workflow",
+    "customer",
+)
+"""Names of layers, in the order in which each is laid over the one before."""
+
+
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One source of limits, in the order built in, site floor, workflow, customer."""
+    """One source of limits."""
 
     name: str
     table: Table
@@ -33,7 +47,7 @@ def keyed(table: Table) -> Table:
 
 def nominal_key(text: str) -> str:
     """Return one spelling for equal nominals: 50, 50.0 and 5e1 are the same tint."""
-    return f"{number_of(text):g}"
+    return shortest(number_of(text))
 
 
 def _by_nominal(tints: Series) -> Table:
@@ -76,7 +90,7 @@ def merge(base: Table, over: Table) -> Table:
     return Table(entries, places, over.place)
 
 
-def merge_layers(layers: list[Layer]) -> Table:
+def merge_layers(layers: Sequence[Layer]) -> Table:
     """Return all layers in one table, later ones over earlier ones."""
     merged = Table({}, {}, Place("", 1, 1))
     for layer in layers:

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.rules.models import Stricter
 from gatekeeper.sheet import FIELDS
-from gatekeeper.wording import did_you_mean, quoted
-from gatekeeper.yamlfiles.places import FileProblem, Node, Scalar, Series, Table
+from gatekeeper.wording import did_you_mean, quoted, shortest
+from gatekeeper.yamlfiles.fields import number_of
+from gatekeeper.yamlfiles.places import FileProblem, Node, Place, Scalar, Series, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping
 
     from gatekeeper.rules.effective import Limit
 
-MAX_DENSITY = 6.0
-"""No transmission densitometer reads beyond; a larger limit is a slip of the keyboard."""
-
 FULL_PERCENT = 100.0
+
+LARGEST = {
+    "density": (6.0, "no transmission densitometer reads beyond; is the decimal point missing?"),
+    "percent": (FULL_PERCENT, "there is no more than all of it"),
+    "days": (36525.0, "that is more than a century"),
+    "lpi": (1000.0, "no plate holds so fine a ruling"),
+}
+"""By unit, the largest limit that is no slip of the keyboard, and why."""
+
+ABOVE_ZERO = frozenset({"tolerance", "spread", "min_grey_levels"})
+
+MAIN_LIMITS = (("solid_density", "min"), ("clear_density", "max"))
+"""What a section is for; without it the rest of the section judges nothing."""
+
+
+# -- within one block ---------------------------------------------------------------------------
 
 
 def layer_problems(table: Table) -> Iterator[FileProblem]:
@@ -32,132 +45,97 @@ def _tint_problems(tints: Node | None) -> Iterator[FileProblem]:
         if not isinstance(item, Table):
             continue
         nominal = item.entries.get("nominal")
-        if not isinstance(nominal, Scalar) or nominal.text is None:
-            yield FileProblem(
-                item.place,
-                "no-nominal",
-                "a tint has no nominal",
-                "write {nominal: 50, tolerance: 2.0}",
-            )
+        if nominal is None:
+            what = "a tint has no nominal, so nobody knows which one it is"
+            yield FileProblem(item.place, "no-nominal", what, "write {nominal: 50, tolerance: 2.0}")
+        elif len(item.entries) == 1:
+            what = "a tint has a nominal and no limit, so nothing would be judged"
+            yield FileProblem(item.place, "no-tolerance", what, "add tolerance: 2.0")
+        value = _number(nominal)
+        if value is None or nominal is None:
             continue
-        value = float(nominal.text)
         if not 0 < value < FULL_PERCENT:
-            yield FileProblem(
-                nominal.place,
-                "nominal-out-of-range",
-                f"a tint of {value:g} % is not between 0 and 100 %",
-                "clear film has its own rule, clear_density; solid has solid_density",
-            )
+            what = f"a tint of {shortest(value)} % is not between 0 and 100 %"
+            do = "clear film has its own rule, clear_density; solid has solid_density"
+            yield FileProblem(nominal.place, "nominal-out-of-range", what, do)
         if value in seen:
-            yield FileProblem(
-                nominal.place,
-                "nominal-twice",
-                f"the tint {value:g} % stands here and in line {seen[value]}",
-                "keep one of the two",
-            )
+            what = f"the tint {shortest(value)} % stands here and in line {seen[value]}"
+            yield FileProblem(nominal.place, "nominal-twice", what, "keep one of the two")
         seen.setdefault(value, nominal.place.line)
 
 
+def _number(node: Node | None) -> float | None:
+    """Return the number of a node; None where it has none, which the shape's own check says."""
+    try:
+        return number_of(node.text) if isinstance(node, Scalar) else None
+    except ValueError:
+        return None
+
+
 def _required_problems(required: Node | None) -> Iterator[FileProblem]:
-    items = required.items if isinstance(required, Series) else (required,)
-    for item in items:
-        if (
-            isinstance(item, Scalar)
-            and item.text
-            and " ".join(item.text.casefold().split()) not in FIELDS
-        ):
-            yield FileProblem(
-                item.place,
-                "unknown-field",
-                f"no sheet has a field {quoted(item.text)}",
-                did_you_mean(item.text, FIELDS),
-            )
+    for item in required.items if isinstance(required, Series) else (required,):
+        text = item.text if isinstance(item, Scalar) else None
+        if item and text and " ".join(text.casefold().split()) not in FIELDS:
+            what = f"no sheet has a field {quoted(text)}"
+            yield FileProblem(item.place, "unknown-field", what, did_you_mean(text, FIELDS))
 
 
-def whole_problems(limits: dict[tuple[str, ...], Limit]) -> Iterator[FileProblem]:
-    """Yield what is wrong in merged rules: limits that cross, sections without their main limit."""
-    for path, limit in limits.items():
-        yield from _value_problems(limit)
-        if (
-            path[-1] == "min"
-            and (upper := limits.get((*path[:-1], "max")))
-            and limit.number > upper.number
-        ):
-            yield FileProblem(
-                max(limit.place, upper.place),
-                "limits-cross",
-                f"{'.'.join(path[:-1])}: min {limit} ({limit.origin}) is above "
-                f"max {upper} ({upper.origin})",
-                "no negative can satisfy both: correct one of the two lines",
-            )
-    needed = (
-        ("solid_density", "min"),
-        ("clear_density", "max"),
-    )
-    for section, key in needed:
-        inside = [limit for path, limit in limits.items() if path[0] == section]
-        if inside and (section, key) not in limits:
-            yield FileProblem(
-                inside[-1].place,
-                "no-main-limit",
-                f"{section} has no {key}",
-                f"add `{key}:` to {section} in the workflow's file",
-            )
-
-
-def _value_problems(limit: Limit) -> Iterator[FileProblem]:
-    if not isinstance(limit.value, float):
-        return
-    above_zero = {"tolerance", "spread", "min_grey_levels"}
-    if limit.value < 0 or (limit.value == 0 and limit.path[-1] in above_zero):
-        word = "above zero" if limit.path[-1] in above_zero else "zero or more"
-        yield FileProblem(
-            limit.place,
-            "out-of-range",
-            f"{limit.rule} is {limit}, but must be {word}",
-            "correct the number",
-        )
-    if limit.unit == "density" and limit.value > MAX_DENSITY:
-        yield FileProblem(
-            limit.place,
-            "out-of-range",
-            f"{limit.rule} is {limit}, but no film has a density above {MAX_DENSITY:g}",
-            "write the density with its decimal point, such as 2.70",
-        )
-
-
-def looser_than(limit: Limit, floor: Limit, stricter: Stricter) -> bool:
-    """Whether a limit allows what the floor does not."""
-    if stricter is Stricter.HIGHER:
-        return not limit.number >= floor.number
-    if stricter is Stricter.LOWER:
-        return not limit.number <= floor.number
-    if stricter is Stricter.SUBSET:
-        allowed = {word.casefold() for word in floor.words}
-        return any(word.casefold() not in allowed for word in limit.words)
-    return False  # required fields only ever add up
-
-
-def floor_problem(limit: Limit, floor: Limit) -> FileProblem:
-    """Return the message for a limit that is looser than the site's floor, naming both lines."""
-    return FileProblem(
-        limit.place,
-        "looser-than-floor",
-        f"{limit.rule}: {limit} is looser than the site's floor {floor} ({floor.origin})",
-        f"write {floor} or something stricter, or ask who keeps site.yaml to change the floor",
-    )
-
-
-def unknown_workflow_problems(customer: Table, known: set[str]) -> Iterator[FileProblem]:
+def unknown_workflow_problems(
+    customer: Table, known: Iterable[str]
+) -> Iterator[tuple[str, FileProblem]]:
     """Yield the workflows that a customer's file names and no workflow file defines."""
     names = customer.entries.get("workflows")
-    if not isinstance(names, Table):
-        return
-    for name, place in names.key_places.items():
+    known = set(known)
+    for name, place in names.key_places.items() if isinstance(names, Table) else ():
         if name not in known:
-            yield FileProblem(
-                place,
-                "unknown-workflow",
-                f"no file in workflows/ defines the workflow {quoted(name)}",
-                did_you_mean(name, known),
-            )
+            what = f"no file in workflows/ defines the workflow {quoted(name)}"
+            yield name, FileProblem(place, "unknown-workflow", what, did_you_mean(name, known))
+
+
+# -- in the merged rules ------------------------------------------------------------------------
+
+
+def value_problems(limits: Mapping[tuple[str, ...], Limit]) -> Iterator[FileProblem]:
+    """Yield limits that no reading could meet, or every reading would."""
+    for limit in limits.values():
+        if not isinstance(limit.value, float):
+            continue
+        must_be_more = limit.path[-1] in ABOVE_ZERO
+        if limit.value < 0 or (limit.value == 0 and must_be_more):
+            word = "above zero" if must_be_more else "zero or more"
+            what = f"{limit.rule} is {limit}, but must be {word}"
+            yield FileProblem(limit.place, "out-of-range", what, "correct the number")
+        largest, why = LARGEST.get(limit.unit, (limit.value, ""))
+        if limit.value > largest:
+            what = f"{limit.rule} is {limit}, but {shortest(largest)} is the most: {why}"
+            yield FileProblem(limit.place, "out-of-range", what, "correct the number")
+
+
+def crossing_problems(limits: Mapping[tuple[str, ...], Limit]) -> Iterator[FileProblem]:
+    """Yield each min that is above its max, at the line of the later layer."""
+    for path, lower in limits.items():
+        upper = limits.get((*path[:-1], "max"))
+        if path[-1] != "min" or upper is None or lower.number <= upper.number:
+            continue
+        what = (
+            f"{'.'.join(path[:-1])}: min {lower} ({lower.origin}) is above "
+            f"max {upper} ({upper.origin})"
+        )
+        yield FileProblem(
+            max(lower, upper, key=lambda limit: (limit.layer_rank, limit.place)).place,
+            "limits-cross",
+            what,
+            "no negative can satisfy both: correct one of the two lines",
+        )
+
+
+def main_limit_problems(
+    limits: Mapping[tuple[str, ...], Limit], key_places: Mapping[str, Place]
+) -> Iterator[FileProblem]:
+    """Yield sections in use that lack the limit they are for, at the line of the section."""
+    used = {path[0] for path in limits}
+    for section, key in MAIN_LIMITS:
+        if section in used and (section, key) not in limits:
+            what = f"{section} has no {key}, so the section judges nothing"
+            do = f"add `{key}:` to {section} in the workflow's file"
+            yield FileProblem(key_places[section], "no-main-limit", what, do)

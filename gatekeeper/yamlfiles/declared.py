@@ -1,0 +1,44 @@
+"""Fields for what a site declares of foreign files: code pages, and how dates are written."""
+
+from __future__ import annotations
+
+import codecs
+from datetime import UTC, datetime
+from typing import Annotated
+
+from pydantic import AfterValidator
+
+from gatekeeper.wording import quoted
+from gatekeeper.yamlfiles.fields import WordField, WordsField, refuse
+
+_PROBE = datetime(2026, 11, 9, 8, 7, 6, tzinfo=UTC)  # no two of its numbers are alike
+
+
+def code_page_of(name: str) -> str:
+    """Return the name if it is that of an encoding of text, one byte or more a character."""
+    try:
+        b" ".decode(codecs.lookup(name).name)  # refuses codecs that are not of text
+    except (LookupError, UnicodeDecodeError) as error:
+        what = f"{quoted(name)} is no code page"
+        raise refuse("unknown-code-page", what, "write one such as windows-1252") from error
+    return name
+
+
+def date_format_of(pattern: str) -> str:
+    """Return the `strptime` pattern if it tells a whole day."""
+    do = "write it as strptime has it, with day, month and year: %d.%m.%Y %H:%M"
+    try:
+        back = datetime.strptime(_PROBE.strftime(pattern), pattern).replace(tzinfo=UTC)
+    except ValueError as error:
+        raise refuse("bad-date-format", f"{quoted(pattern)} is no date format", do) from error
+    if back.date() != _PROBE.date():
+        raise refuse("bad-date-format", f"{quoted(pattern)} does not tell a whole day", do)
+    return pattern
+
+
+def _date_formats_of(patterns: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(map(date_format_of, patterns))
+
+
+CodePageField = Annotated[WordField, AfterValidator(code_page_of)]
+DateFormatsField = Annotated[WordsField, AfterValidator(_date_formats_of)]
