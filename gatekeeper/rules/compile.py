@@ -106,13 +106,23 @@ def limits_of(layers: Sequence[Layer]) -> dict[Path, Limit]:
     for path, node in leaves(merge_layers(layers)):
         unit, _ = field_of(path)
         found[path] = Limit(path, _value(path, node), unit, node.place, layer_of[node.place])
-    return dict(sorted(found.items(), key=lambda item: _section_order(item[0])))
+    return dict(sorted(found.items(), key=lambda item: _order(item[0])))
 
 
-def _section_order(path: Path) -> tuple[int, float, str]:
-    sections = list(Limits.model_fields)
-    nominal = float(path[1]) if path[0] == "tints" else 0.0
-    return sections.index(path[0]), nominal, "" if path[0] == "tints" else ".".join(path[1:])
+def _order(path: Path) -> tuple[int | float, ...]:
+    """Return what sorts limits as the models have them; tints by nominal, fields as stated."""
+    section = list(Limits.model_fields).index(path[0])
+    if path[0] == "required":
+        return (section,)
+    if path[0] == "tints":
+        return section, float(path[1]), list(Tint.model_fields).index(path[2])
+    places: list[int | float] = [section]
+    block = _block_of(Limits.model_fields[path[0]])
+    for depth, key in enumerate(path[1:], 2):
+        places.append(list(block.model_fields).index(key))
+        if depth < len(path):
+            block = _block_of(block.model_fields[key])
+    return tuple(places)
 
 
 def field_of(path: Path) -> tuple[str, Stricter]:
