@@ -8,14 +8,14 @@ from itertools import combinations
 from os.path import normpath
 from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Annotated
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import AfterValidator, Field
 
 from gatekeeper.errors import UsageError
 from gatekeeper.rules.compile import check_floors
 from gatekeeper.rules.models import Limits  # noqa: TC001 -- pydantic looks it up
-from gatekeeper.wording import quoted
+from gatekeeper.wording import nearest, quoted
 from gatekeeper.yamlfiles.declared import (  # noqa: TC001 -- pydantic looks them up
     CodePageField,
     DateFormatsField,
@@ -29,7 +29,7 @@ from gatekeeper.yamlfiles.fields import (
     one_of,
     refuse,
 )
-from gatekeeper.yamlfiles.load import Content, load
+from gatekeeper.yamlfiles.load import Content, parse
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
 from gatekeeper.yamlfiles.validate import validate
 
@@ -71,7 +71,9 @@ def _zone(name: str) -> str:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
         what = f"there is no time zone {quoted(name)}"
-        raise refuse("unknown-zone", what, "write one such as Europe/Berlin or UTC") from error
+        near = nearest(name, available_timezones())
+        do = f"write {near}" if near else "write one such as Europe/Berlin or UTC"
+        raise refuse("unknown-zone", what, do) from error
     return name
 
 
@@ -215,8 +217,9 @@ def _mark_of(root: Path) -> str:
 
 def site_of(root: Path, content: Content) -> Site:
     """Return the site that these bytes of site.yaml describe."""
-    table = load(content, SITE_FILE)
-    settings, problems = validate(SiteFile, table)
+    table, problems = parse(content, SITE_FILE)
+    settings, found = validate(SiteFile, table)
+    problems += found
     floors = table.entries.get("floors")
     floors = floors if isinstance(floors, Table) else None
     if settings is not None:

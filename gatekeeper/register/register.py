@@ -16,7 +16,7 @@ from gatekeeper.register.models import (
 )
 from gatekeeper.register.sense import RegisterPart, problems_of
 from gatekeeper.wording import fold
-from gatekeeper.yamlfiles.load import load
+from gatekeeper.yamlfiles.load import parse
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 from gatekeeper.yamlfiles.validate import validate
 
@@ -103,10 +103,11 @@ def read_register(files: Mapping[str, Content]) -> tuple[Register, tuple[FilePro
     problems: list[FileProblem] = []
     for file in sorted(files):
         try:
-            table = load(files[file], file)
+            table, found = parse(files[file], file)
         except BrokenFilesError as error:
             problems += error.problems
             continue
+        problems += found
         read, found = validate(RegisterFile, table)
         problems += found
         if read is not None:

@@ -86,11 +86,8 @@ def compile_rules(
 
 def check_floors(floors: Table) -> list[FileProblem]:
     """Return what is wrong with the floors by themselves."""
-    problems = list(layer_problems(floors))
-    if not problems:
-        limits = limits_of([Layer(SITE_FLOOR, keyed(floors))])
-        problems = [*value_problems(limits), *crossing_problems(limits)]
-    return problems
+    limits = limits_of([Layer(SITE_FLOOR, keyed(floors))])
+    return [*layer_problems(floors), *value_problems(limits), *crossing_problems(limits)]
 
 
 def _floor_problems(limits: dict[Path, Limit], floors: Layer | None) -> Iterator[FileProblem]:

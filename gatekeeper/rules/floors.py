@@ -32,4 +32,6 @@ def floor_problem(limit: Limit, floor: Limit) -> FileProblem:
     """Return the message for a limit that is looser than the site's floor, naming both lines."""
     what = f"{limit.rule}: {limit} is looser than the site's floor {floor} ({floor.origin})"
     do = f"write {floor} or something stricter, or ask who keeps site.yaml to change the floor"
+    if isinstance(limit.value, tuple):
+        do = "name only what the floor names, or ask who keeps site.yaml to change the floor"
     return FileProblem(limit.place, "looser-than-floor", what, do)

@@ -50,7 +50,9 @@ def _tint_problems(tints: Node | None) -> Iterator[FileProblem]:
             yield FileProblem(item.place, "no-nominal", what, "write {nominal: 50, tolerance: 2.0}")
         elif len(item.entries) == 1:
             what = "a tint has a nominal and no limit, so nothing would be judged"
-            yield FileProblem(item.place, "no-tolerance", what, "add tolerance: 2.0")
+            yield FileProblem(
+                item.place, "no-tolerance", what, "add its tolerance, such as tolerance: 2.0"
+            )
         value = _number(nominal)
         if value is None or nominal is None:
             continue

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.rules.models import CustomerFile, WorkflowFile
 from gatekeeper.rules.sense import layer_problems
 from gatekeeper.wording import fold, quoted
-from gatekeeper.yamlfiles.load import CannotRead, Content, load
+from gatekeeper.yamlfiles.load import CannotRead, Content, load, parse
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Scalar, Table
 from gatekeeper.yamlfiles.validate import validate
 
@@ -61,8 +61,9 @@ def read_workflow(content: Content, file: str) -> Workflow:
     ------
     BrokenFilesError : with every problem
     """
-    table = load(content, file)
-    read, problems = validate(WorkflowFile, table)
+    table, problems = parse(content, file)
+    read, found = validate(WorkflowFile, table)
+    problems += found
     problems += layer_problems(table)
     problems += _name_problems(table.entries.get("workflow"))
     if read is None or problems:
@@ -78,8 +79,9 @@ def read_customer(content: Content, file: str) -> Customer:
     ------
     BrokenFilesError : with every problem
     """
-    table = load(content, file)
-    read, problems = validate(CustomerFile, table)
+    table, problems = parse(content, file)
+    read, found = validate(CustomerFile, table)
+    problems += found
     for block in _customer_blocks(table):
         problems += layer_problems(block)
     if read is None or problems:

@@ -6,10 +6,10 @@ import codecs
 from datetime import UTC, datetime
 from typing import Annotated
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, BeforeValidator
 
 from gatekeeper.wording import quoted
-from gatekeeper.yamlfiles.fields import WordField, WordsField, refuse
+from gatekeeper.yamlfiles.fields import WordField, list_of, refuse
 
 _PROBE = datetime(2026, 11, 9, 8, 7, 6, tzinfo=UTC)  # no two of its numbers are alike
 
@@ -36,9 +36,7 @@ def date_format_of(pattern: str) -> str:
     return pattern
 
 
-def _date_formats_of(patterns: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(map(date_format_of, patterns))
-
-
 CodePageField = Annotated[WordField, AfterValidator(code_page_of)]
-DateFormatsField = Annotated[WordsField, AfterValidator(_date_formats_of)]
+DateFormatsField = Annotated[
+    tuple[Annotated[WordField, AfterValidator(date_format_of)], ...], BeforeValidator(list_of)
+]

@@ -61,7 +61,7 @@ def _number_advice(text: str) -> str:
         return f"write the decimal mark as a point: {text.replace(',', '.')}"
     if re.fullmatch(r"[0-9]{1,3}(?:[_ '][0-9]{3})+", text):
         return f"write the digits without gaps: {re.sub('[^0-9]', '', text)}"
-    if re.match(rf"(?:{_NUMBER})\s*[^0-9\s.,]", text):
+    if re.match(r"[+-]?[0-9.,]+\s*(?![eE][+-]?[0-9])[^\W\d_]", text) or text.endswith("%"):
         return "write the number alone, without a unit"
     return "write a plain number"
 

@@ -56,15 +56,26 @@ def load(content: Content, file: str) -> Table:
     ------
     BrokenFilesError : the content is not YAML, or uses what is refused; with every problem found
     """
+    table, problems = parse(content, file)
+    if problems:
+        raise BrokenFilesError(problems)
+    return table
+
+
+def parse(content: Content, file: str) -> tuple[Table, list[FileProblem]]:
+    """Return the file's top block of keys, and the keys in it that cannot be used.
+
+    Raises
+    ------
+    BrokenFilesError : there is no block of keys to be had
+    """
     source = _Source(file, _text(content, file))
     builder = _Builder(source)
     root = builder.build(_compose(source))
-    if builder.problems:
-        raise BrokenFilesError(builder.problems)
     if not isinstance(root, Table):
         what = "the file has no block of keys at its top"
         raise _broken(root.place, "no-keys", what, "write `key: value` lines")
-    return root
+    return root, builder.problems
 
 
 class _Source:

@@ -99,7 +99,7 @@ def _own_words(context: Mapping[str, str], unit: str) -> tuple[str, str, str]:
     """Return what one of our fields said; a number also hears its unit."""
     do = context["do"]
     if unit and context["name"] == "not-a-number":
-        do += f"; it is in {unit}"
+        do += "; it is a density" if unit == "density" else f"; it is in {unit}"
     return context["name"], context["what"], do
 
 
