@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Literal
 
+from gatekeeper.checks.compare import SLACK
 from gatekeeper.checks.reading import Reading
 from gatekeeper.measures.density import dot_area
 from gatekeeper.sheet import Bound, PatchKind
@@ -17,14 +18,14 @@ PROVEN_SOLID = 3.0
 points."""
 
 
-def tints_of(subject: Subject, key: str) -> list[NetPatch]:
-    """Return the tints of one nominal, written as rules write it: 50, 33.3333, 0.5."""
+def tints_of(subject: Subject, nominal: float) -> list[NetPatch]:
+    """Return every patch of one nominal, in percent; 50.0001 is another tint than 50."""
     return [
         entry
         for entry in subject.measured.patches
         if entry.patch.kind is PatchKind.TINT
         and entry.patch.nominal is not None
-        and f"{entry.patch.nominal.value:g}" == key
+        and abs(entry.patch.nominal.value - nominal) <= SLACK
     ]
 
 
@@ -40,7 +41,7 @@ def dots_of(subject: Subject, entry: NetPatch) -> tuple[list[Reading], str]:
     if source != "densities" and own is not None:
         if own.bound is not Bound.EXACT:
             return [], "the meter gave only a bound for the dot"
-        dots.append(own_dot(entry))
+        dots.append(Reading(own.value, patch=entry.patch, how="the meter's own dot"))
     if source == "meter":
         return dots, "" if dots else "the sheet does not give the meter's own dot"
     if entry.net is not None or not dots:
@@ -49,13 +50,6 @@ def dots_of(subject: Subject, entry: NetPatch) -> tuple[list[Reading], str]:
             return [], reason
         dots.append(computed)
     return dots, ""
-
-
-def own_dot(entry: NetPatch) -> Reading:
-    """Return the meter's own dot in percent; the patch must have one."""
-    if entry.patch.dot_percent is None:
-        raise ValueError(entry.patch)
-    return Reading(entry.patch.dot_percent.value, patch=entry.patch, how="the meter's own dot")
 
 
 def computed_dot(subject: Subject, entry: NetPatch) -> tuple[Reading | None, str]:

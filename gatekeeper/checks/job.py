@@ -101,14 +101,14 @@ def _readable(counted: Standing) -> Iterator[Finding]:
         for problem in owner.sheet.problems
     ]
     if not (found or counted.negatives or counted.other_kinds):
-        says = "the sheet has no negative in it"
-        found.append(_found(READABLE, Outcome.HOLD, says, do=(EXPORT_AGAIN,)))
+        found.append(_found(READABLE, Outcome.HOLD, "no sheet counts", do=(EXPORT_AGAIN,)))
     yield from found or [_found(READABLE, Outcome.PASS, "every line of the sheet could be read")]
 
 
 def _unreadable(sheet: JobSheet) -> Finding:
     problem = sheet.unreadable
-    says = f"{plain(sheet.name)} cannot be read: {problem.says if problem else 'nobody knows why'}"
+    reason = problem.says if problem else "there is no negative in it"
+    says = f"{plain(sheet.name)} cannot be read: {reason}"
     steps = (_as_step(problem.do), EXPORT_AGAIN) if problem and problem.do else (EXPORT_AGAIN,)
     return _found(READABLE, Outcome.HOLD, says, do=steps, trace=problem.trace if problem else None)
 

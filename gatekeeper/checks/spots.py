@@ -14,21 +14,17 @@ from gatekeeper.wording import counted
 
 if TYPE_CHECKING:
     from gatekeeper.checks.interface import Subject
-    from gatekeeper.checks.measured import NetPatch
     from gatekeeper.rules.effective import Limit
     from gatekeeper.sheet import PatchKind
 
 
 def densities(subject: Subject, kind: PatchKind) -> list[Reading]:
     """Return the net densities of one kind of patch, in the order read."""
-    return [reading_of(entry) for entry in subject.measured.of(kind)]
-
-
-def reading_of(entry: NetPatch) -> Reading:
-    """Return a patch's net density as a reading; the patch must have one."""
-    if entry.net is None:
-        raise ValueError(entry.patch)
-    return Reading(entry.net, entry.bound, entry.patch)
+    return [
+        Reading(entry.net, entry.bound, entry.patch)
+        for entry in subject.measured.of(kind)
+        if entry.net is not None
+    ]
 
 
 def unread(subject: Subject, limit: Limit, kind: PatchKind) -> Finding | None:

@@ -46,10 +46,10 @@ def judge(subject: Subject) -> Iterator[Finding]:
 
 
 def _tint(subject: Subject, limit: Limit) -> Finding:
-    key = limit.path[1]
-    patches = tints_of(subject, key)
+    nominal = float(limit.path[1])
+    patches = tints_of(subject, nominal)
     if not patches:
-        says = f"the sheet has no {key} % tint"
+        says = f"the sheet has no {limit.path[1]} % tint"
         return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(READ_ALL, MEASURE_AGAIN))
     dots: list[Reading] = []
     for entry in patches:
@@ -59,7 +59,7 @@ def _tint(subject: Subject, limit: Limit) -> Finding:
             trace = entry.patch.trace
             return answer(subject, limit, Outcome.NOT_JUDGED, reason, trace=trace, do=do)
         dots += found
-    return _worst(subject, limit, float(key), dots)
+    return _worst(subject, limit, nominal, dots)
 
 
 def _worst(subject: Subject, limit: Limit, nominal: float, dots: list[Reading]) -> Finding:
@@ -71,7 +71,7 @@ def _worst(subject: Subject, limit: Limit, nominal: float, dots: list[Reading]) 
         subject,
         limit,
         outcome_of(holds=worst.holds),
-        f"the {nominal:g} % tint reads {way} ({dot.how})",
+        f"the {limit.path[1]} % tint reads {way} ({dot.how})",
         measured=dot.value,
         where=dot.where,
         off=worst.excess,
