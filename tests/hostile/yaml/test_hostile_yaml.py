@@ -1,6 +1,7 @@
 """Files of an administrator that must be refused, each with the exact message beside it.
 
-A folder holds files of one kind, `<case>.yaml`, and what `rules check` prints for each, `<case>.txt`.
+A folder holds files of one kind, `<case>.yaml`, and beside each what `rules check` prints,
+`<case>.txt`.
 They are read together with the good files of `good/`. When a message differs, the new one is left
 beside the old one, with `.new` behind its name, and the difference is printed.
 """
@@ -45,7 +46,7 @@ def problems_of(path):
 @pytest.mark.parametrize("path", CASES, ids=lambda path: f"{path.parent.name}/{path.stem}")
 def test_file_is_refused_with_the_message_beside_it(path):
     text = "".join(f"{problem}\n" for problem in problems_of(path))
-    assert f"  do     " in text
+    assert "  do     " in text
     compare(path.with_suffix(".txt"), text)
 
 
