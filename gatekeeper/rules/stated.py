@@ -62,6 +62,7 @@ def read_workflow(content: Content, file: str) -> Workflow:
     BrokenFilesError : with every problem
     """
     table, problems = parse(content, file)
+    _refuse_other_kind(table, "workflow", "customer")
     read, found = validate(WorkflowFile, table)
     problems += found
     problems += layer_problems(table)
@@ -80,6 +81,7 @@ def read_customer(content: Content, file: str) -> Customer:
     BrokenFilesError : with every problem
     """
     table, problems = parse(content, file)
+    _refuse_other_kind(table, "customer", "workflow")
     read, found = validate(CustomerFile, table)
     problems += found
     for block in _customer_blocks(table):
@@ -108,6 +110,14 @@ def _name_in_ruins(content: bytes, key: str) -> str:
     if quoted_name := re.fullmatch(r"\"([^\"\\]*)\"|'([^']*)'", name):
         return fold(quoted_name[1] or quoted_name[2] or "")
     return "" if re.search(r"^\W|[\"'\\\ufffd]", name) else fold(name)
+
+
+def _refuse_other_kind(table: Table, own: str, other: str) -> None:
+    """Refuse a file in the wrong folder; its keys would otherwise all be called unknown."""
+    if own not in table.entries and other in table.entries:
+        what = f"a file with the key {quoted(other)} does not belong in {own}s/"
+        do = f"move it to {other}s/, or add the key {quoted(own)}"
+        raise BrokenFilesError([FileProblem(table.key_places[other], "wrong-folder", what, do)])
 
 
 def _name_problems(name: object) -> Iterator[FileProblem]:

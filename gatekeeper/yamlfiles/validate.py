@@ -136,4 +136,5 @@ def _place(node: Node, location: Location, *, at_key: bool) -> Place:
             return place
         place = node.key_places[str(part)] if isinstance(node, Table) else inner.place
         node = inner
-    return place if at_key or isinstance(node, Table) else node.place
+    is_empty = isinstance(node, Scalar) and node.text is None
+    return place if at_key or is_empty or isinstance(node, Table) else node.place
