@@ -105,8 +105,9 @@ class TableReader:
         if len(cells) > width and any(text.strip() for text in cells[width:]):
             self._too_many(row, separation)
             return False
+        count = len(cells) - 1
         for column, index in self._may_be_cut:
-            if cells[index : index + 1] and cells[index] and _is_cut(cells, column, index):
+            if index < count and cells[index] and cells[index + 1] and _is_cut(cells, column, index):
                 self._cut(row, index, separation)
                 return False
         return True
@@ -153,7 +154,7 @@ def _is_cut(cells: Sequence[str], column: str, index: int) -> bool:
     A nominal is usually a whole number with another number beside it: there only a second half such
     as 05, which no number begins like, gives the cut away.
     """
-    if index + 1 >= len(cells) or "." in cells[index + 1] or not _halves(cells, index):
+    if "." in cells[index + 1] or not _halves(cells, index):
         return False
     after = cells[index + 1].strip()
     return column != "nominal" or (len(after) > 1 and after[0] == "0")

@@ -200,6 +200,17 @@ def test_the_harmless_workbook_is_read():
     assert [patch.density.value for patch in sheet.negatives[0].patches] == [2.91]
 
 
+def test_a_value_in_the_last_cell_allowed_is_read():
+    limits = Declarations(max_rows=3, max_columns=2)
+    assert read_sheet(RawFile("a.xlsx", HARMLESS), limits).problems == ()
+    for tighter in (
+        Declarations(max_rows=2, max_columns=2),
+        Declarations(max_rows=3, max_columns=1),
+    ):
+        with pytest.raises(UnreadableSheetError, match="is beyond the"):
+            read_sheet(RawFile("a.xlsx", HARMLESS), tighter)
+
+
 def test_empty_rows_and_cells_may_repeat_to_the_end_of_an_ods():
     rows = (
         b'<table:table-row><table:table-cell office:value-type="string">'

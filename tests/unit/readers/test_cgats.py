@@ -165,6 +165,7 @@ def test_what_cannot_be_told_apart_is_refused_with_its_line(text, says, where):
 
 
 def test_limits_hold():
+    assert len(parse(table("a 1\n" * 5), max_rows=5).tables[0].rows) == 5
     with pytest.raises(UnreadableSheetError, match="more than 5 rows"):
         parse(table("a 1\n" * 6), max_rows=5)
     with pytest.raises(UnreadableSheetError, match="more than 3 fields"):

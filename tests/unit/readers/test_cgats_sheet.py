@@ -4,6 +4,8 @@ import pytest
 from reading import numbers, only, problems, read
 
 from gatekeeper.errors import UnreadableSheetError
+from gatekeeper.readers.choose import looks_like_sheet
+from gatekeeper.readers.interface import Declarations
 from gatekeeper.sheet import PatchKind, SheetKind, Trace, ZeroedOn
 
 OWN = Path(__file__).parent / "cgats"
@@ -188,6 +190,13 @@ def test_what_does_not_fit_is_a_problem(content, says):
 def test_standard_keywords_are_nobodys_slip():
     head = 'ORIGINATOR "x"\nSERIAL "x"\nMATERIAL "x"\nPROD_DATE "2026:11"\n'
     assert problems(read(text("solid 2.9", head=head), "a.it8")) == []
+
+
+def test_a_text_without_identification_is_found_by_its_data_format():
+    content = text("solid 2.9").removeprefix("CGATS.17\n")
+    assert problems(read(content, "a.csv")) == []
+    assert not looks_like_sheet("a.txt", b"BEGIN_DATABASE\nx\n", Declarations())
+    assert not looks_like_sheet("a.txt", b"see BEGIN_DATA in the standard\n", Declarations())
 
 
 def test_the_kind_of_sheet_travels_too():

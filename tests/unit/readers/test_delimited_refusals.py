@@ -82,7 +82,13 @@ def test_a_number_cut_by_its_decimal_comma_is_never_read_as_two(row):
 
 @pytest.mark.parametrize(
     "row",
-    ["tint,50,,50,,centre", "tint,50,0.31,50,,2", "length,600,,,599,around", "solid,100,2.91,,,3"],
+    [
+        "tint,50,,50,,centre",
+        "solid,100,10",
+        "tint,50,0.31,50,,2",
+        "length,600,,,599,around",
+        "solid,100,2.91,,,3",
+    ],
 )
 def test_whole_numbers_in_their_own_columns_are_not_taken_for_cut_ones(row):
     sheet = read(HEAD + "\npatch,nominal,density,dot,length,where\n" + row + "\n")
@@ -127,6 +133,14 @@ def test_each_limit_has_its_own_reason(text, says):
     limits = Declarations(max_bytes=20_000, max_rows=100, max_columns=50, max_cell=500)
     with pytest.raises(UnreadableSheetError, match=says):
         read(text, declarations=limits)
+
+
+def test_what_just_fits_the_limits_is_read():
+    limits = Declarations(max_bytes=5_000, max_rows=12, max_columns=6, max_cell=20)
+    text = TYPED.replace("zeroed on,clear\nruling,65 lpi\n", "").rstrip("\n")
+    text = text.replace("Quillmark Cartons", "x" * 20)
+    assert text.count("\n") + 1 <= 14
+    assert read("\n".join(text.split("\n")[:12]), declarations=limits).problems == ()
 
 
 def test_a_cell_beyond_what_the_csv_module_takes_is_refused_like_any_other():

@@ -130,6 +130,8 @@ def test_a_large_file_takes_time_in_proportion():
 def test_limits_hold():
     limits = Declarations(max_rows=10, max_cell=20)
     rows = [{"patch": "solid", "density": 2}] * 11
+    within = {"job": "x" * 20, "patches": rows[:10]}
+    assert len(only(read(json.dumps(within), "a.json", limits)).patches) == 10
     with pytest.raises(UnreadableSheetError, match="more than 10 patches"):
         read(json.dumps({"patches": rows}), "a.json", limits)
     with pytest.raises(UnreadableSheetError, match="more than 20 characters"):

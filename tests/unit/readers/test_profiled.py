@@ -145,6 +145,12 @@ def test_patches_are_told_by_their_nominal():
     assert only(sheet).patches[1].nominal.value == 50
 
 
+def test_a_nominal_tells_nothing_where_the_profile_does_not_say_so():
+    text = profile("nominal: N, density: R")
+    sheet = read("Feld,N,R\nb,50,0.31\n", declarations=site(text))
+    assert '"b" is no kind of patch that the profile knows' in problems(sheet)[0]
+
+
 def test_patches_are_told_by_their_order_in_each_separation():
     order = "patches: {order: [clear, solid, tint 50]}"
     text = profile("density: R, separation: S", order).replace("patch: Feld, ", "")
@@ -209,9 +215,9 @@ recognise: {first_line: '^EXPORT'}
 column_names: no
 separator: blanks
 skip_lines: 1
-columns: {patch: 2, density: 4}
+columns: {patch: 1, density: 4}
 """
-    sheet = read("EXPORT 7\n1 solid x 2.91\n2 clear x 0.02\n", declarations=site(text))
+    sheet = read("EXPORT 7\nsolid 1 x 2.91\nclear 2 x 0.02\n", declarations=site(text))
     assert problems(sheet) == []
     assert densities(sheet) == [2.91, 0.02]
     assert only(sheet).patches[0].density.trace == Trace(2, 4)
