@@ -118,6 +118,19 @@ def test_a_lock_at_the_start_is_waited_for_only_once_in_a_while(room, make):
     assert aside(room) == []
 
 
+def test_a_lock_that_keeps_out_readers_is_no_damage(room, make):
+    room.open().remember(make.filed("t001"))
+    room.close()
+    history = room.open()
+    with closing(sqlite3.connect(room.file, isolation_level=None)) as other:
+        other.execute("PRAGMA locking_mode = EXCLUSIVE")
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(HistoryAwayError, match="locked"):
+            history.jobs()
+    assert aside(room) == []
+    assert history.has_ticket("t001")
+
+
 def corrupt_header(file):
     file.write_bytes(b"not a database at all " * 400)
 
@@ -132,7 +145,14 @@ def overwrite_pages(file):
         stream.write(b"\xff" * (file.stat().st_size - 8 * 4096))
 
 
-@pytest.mark.parametrize("damage", [corrupt_header, cut_in_half, overwrite_pages])
+def spoil_last_page(file):
+    """Leave everything that a start reads as it is; only looking at all of it shows the damage."""
+    with file.open("r+b") as stream:
+        stream.seek(-4096, os.SEEK_END)
+        stream.write(b"\xff" * 4096)
+
+
+@pytest.mark.parametrize("damage", [corrupt_header, cut_in_half, overwrite_pages, spoil_last_page])
 def test_a_damaged_history_is_set_aside_whole_and_a_new_one_begun(room, make, damage):
     room.open().remember(make.filed("t001"))
     room.close()
@@ -312,6 +332,7 @@ def test_a_backup_is_equal_and_opens_as_a_history(room, make, clock):
     target.parent.mkdir()
     history.backup(target)
     assert [path.name for path in target.parent.iterdir()] == [target.name]
+    assert target.read_bytes()[18:20] == b"\x01\x01"  # needs no log: SQLite file format, 1.3.3
     assert room.dump(target) == room.dump()
     with open_history(
         f"sqlite:///{target}", base=room.folder, site="north", clock=clock, program="p"
