@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import ColumnElement, and_, func, select
@@ -137,7 +138,6 @@ class Lookup:
             select(negatives, sheets.c.name.label("sheet"), sheets.c.ticket)
             .join(sheets, sheets.c.id == negatives.c.sheet_id)
             .where(is_job)
-            .order_by(sheets.c.ticket, sheets.c.name, negatives.c.position)
         )
         patches = (
             select(readings)
@@ -146,7 +146,10 @@ class Lookup:
             .order_by(readings.c.sheet_id, readings.c.negative, readings.c.position)
         )
         with self._database.reading() as connection:
-            return answers.past_negatives(connection.execute(films), connection.execute(patches))
+            # Sorted here: asked for this order, SQLite takes all tickets of the site in turn and
+            # looks for the job among them.
+            found = sorted(connection.execute(films), key=attrgetter("ticket", "sheet", "position"))
+            return answers.past_negatives(found, connection.execute(patches))
 
     def films(
         self,

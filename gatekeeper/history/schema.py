@@ -143,7 +143,7 @@ sheets = Table(
     Column("separations", Words, nullable=False),  # JSON
     Column("read_as", Words, nullable=False),
     UniqueConstraint("site", "ticket", "name"),
-    Index("sheets_job", "site", "job_key", "ticket", "name"),
+    Index("sheets_job", "site", "job_key", "ticket"),
     Index("sheets_sha256", "site", "sha256", "ticket"),
     Index("sheets_stem", "site", "stem", "ticket"),
 )
