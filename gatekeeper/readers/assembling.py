@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.refusal import RefusedValueError
 from gatekeeper.readers.values import words_of
 from gatekeeper.sheet import NOWHERE, Negative, Sheet, SheetKind, Text
@@ -16,14 +17,27 @@ if TYPE_CHECKING:
     from gatekeeper.readers.remarks import Remarks
     from gatekeeper.sheet import Patch
 
+MOST_NEGATIVES = 100
+"""In one file; a job has a dozen separations at the very most."""
+
 _SHARED = ("job", "customer", "workflow")
 
 
 def assembled(
     kind: SheetKind | None, negatives: Sequence[Negative], remarks: Remarks, read_as: str
 ) -> Sheet:
-    """Return the sheet, with a problem for negatives that cannot be told apart or hold nothing."""
+    """Return the sheet, with a problem for negatives that cannot be told apart or hold nothing.
+
+    Raises
+    ------
+    UnreadableSheetError : more than `MOST_NEGATIVES`
+    """
     kind = kind or SheetKind.NEGATIVE
+    if len(negatives) > MOST_NEGATIVES:
+        raise UnreadableSheetError(
+            f"the file names {len(negatives)} separations, more than any job has",
+            do=f"look at the column or field separation; {MOST_NEGATIVES} are taken from one file",
+        )
     remarks.separation = ""
     _remark_equal_separations(negatives, remarks)
     for name in _SHARED:

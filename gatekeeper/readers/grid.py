@@ -79,7 +79,20 @@ def blocks_of(rows: Iterable[Row]) -> list[Block]:
                 block = Block()
                 found.append(block)
             block.head.append(row)
-    return found
+    return _with_footer_folded(found)
+
+
+def _with_footer_folded(blocks: list[Block]) -> list[Block]:
+    """Return the blocks; fields below the last table belong to it unless they name a separation."""
+    *before, last = blocks
+    if (
+        not before
+        or last.tables
+        or any(plain_name(row.cells[0]) == "separation" for row in last.head)
+    ):
+        return blocks
+    before[-1].head += last.head
+    return before
 
 
 def _patch_column(cells: Sequence[str]) -> int:

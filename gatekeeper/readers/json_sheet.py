@@ -126,6 +126,9 @@ class _DocumentReader:
         self, value: JsonObject, known: Collection[str], what: str, leave: str = ""
     ) -> dict[str, Cell]:
         """Return the texts that are not empty under their plain names."""
+        if len(value.entries) > self._limits.max_columns:
+            limit = self._limits.max_columns
+            raise beyond(f"more than {limit} names in one object", value.trace.line or 0)
         texts: dict[str, Cell] = {}
         for key, entry in value.entries.items():
             name = plain_name(key)

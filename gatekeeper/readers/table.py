@@ -107,7 +107,12 @@ class TableReader:
             return False
         count = len(cells) - 1
         for column, index in self._may_be_cut:
-            if index < count and cells[index] and cells[index + 1] and _is_cut(cells, column, index):
+            if (
+                index < count
+                and cells[index]
+                and cells[index + 1]
+                and _is_cut(cells, column, index)
+            ):
                 self._cut(row, index, separation)
                 return False
         return True

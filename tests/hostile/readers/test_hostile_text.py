@@ -43,6 +43,11 @@ FILES = {
     ),
     "CGATS keywords without end": ("CGATS.17\n" + "A 1\n" * 900_000, "more than 2000 header lines"),
     "more than the site takes": ("job,1\n" * 700_000, "bytes, more than the 4000000 allowed"),
+    "separations without end": (
+        "job,1\nmeter,T\nseparation,patch,density\n"
+        + "".join(f"s{number},solid,2.9\n" for number in range(101)),
+        "names 101 separations",
+    ),
     "UTF-32": ("job,1041\n".encode("utf-32-le"), "NUL bytes"),
     "UTF-7": ("+AGoAbwBi-,1\n", "no name of a sheet's field"),
     "random bytes": (bytes(range(256)) * 64, "not text|neither UTF-8"),

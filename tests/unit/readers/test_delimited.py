@@ -188,6 +188,22 @@ def test_blocks_give_several_negatives_that_share_what_is_said_above():
     assert [patch.density.value for patch in cyan.patches] == [2.7]
 
 
+def test_fields_below_the_last_table_belong_to_its_negative():
+    sheet = read(TYPED + "\nnote,all well\noperator,JV\n")
+    assert problems(sheet) == []
+    assert only(sheet).note.value == "all well"
+    twice = read(TYPED + "\njob,1042\n")
+    assert "job is given twice" in problems(twice)[0]
+
+
+def test_a_separation_named_below_the_last_table_is_a_negative_without_readings():
+    sheet = read(TYPED + "\nseparation,cyan\n")
+    assert [(one.separation_name, len(one.patches)) for one in sheet.negatives] == [
+        ("black", 5),
+        ("cyan", 0),
+    ]
+
+
 def test_a_problem_belongs_to_the_negative_that_it_is_in():
     second = "\nseparation,cyan\nmeasured,03/04/2026\n\npatch,density\nsolid,OL\n"
     assert [problem.separation for problem in read(TYPED + second).problems] == ["cyan", "cyan"]

@@ -134,5 +134,7 @@ def test_limits_hold():
     assert len(only(read(json.dumps(within), "a.json", limits)).patches) == 10
     with pytest.raises(UnreadableSheetError, match="more than 10 patches"):
         read(json.dumps({"patches": rows}), "a.json", limits)
+    with pytest.raises(UnreadableSheetError, match="more than 400 names in one object"):
+        read(json.dumps({f"a{number}": 1 for number in range(401)} | within), "a.json", limits)
     with pytest.raises(UnreadableSheetError, match="more than 20 characters"):
         read(json.dumps({"job": "x" * 21, "patches": []}), "a.json", limits)
