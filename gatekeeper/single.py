@@ -5,13 +5,17 @@ from __future__ import annotations
 import fcntl
 import os
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
+
+
+LOCK_TABLE = Path("/proc/locks")
+"""Every lock of this machine, one a line: number, kind, advisory, mode, process, device:inode …"""
 
 
 class AlreadyRunningError(RoomError):
@@ -43,3 +47,22 @@ def only_one(state: Path, gate: str) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
+
+
+def is_at_work(state: Path, gate: str, table: Path = LOCK_TABLE) -> bool | None:
+    """Whether somebody holds the site's lock; None where the system does not tell.
+
+    The lock itself is not tried: a look that takes it, however briefly, could turn a gate away that
+    begins in that moment.
+    """
+    try:
+        locks = [words for line in table.read_text("ascii").splitlines() if (words := line.split())]
+        lock = (state / f"{gate}.lock").stat()
+        holder = (state / f"{gate}.lock").read_text("ascii", "replace").strip()
+    except FileNotFoundError:
+        return False if table.exists() else None  # a gate that ever began has left its lock file
+    except OSError:
+        return None
+    held = [(words[4], words[5].rpartition(":")[2]) for words in locks if words[1] == "FLOCK"]
+    # By inode or by process: what a layered filesystem says of a file is not what the kernel locks.
+    return any(process == holder or inode == str(lock.st_ino) for process, inode in held)

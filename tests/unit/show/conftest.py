@@ -1,5 +1,6 @@
 """Verdicts to show: those of the gold folders, and any that Hypothesis can think of."""
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -7,6 +8,9 @@ from hypothesis import strategies as st
 
 from gatekeeper.verdict import Decision, Finding, JudgedSheet, Outcome, Status, Step, Verdict
 from gatekeeper.verdict_document import from_bytes
+
+# The folder is no package (tests are imported by path), so its one shared module needs this.
+sys.path.insert(0, str(Path(__file__).parent))
 
 GOLD = Path(__file__).parent / "gold"
 

@@ -41,7 +41,8 @@ def limits_in_force():
             elif inner is not None:
                 yield from walk(inner, (*path, name))
 
-    return list(walk(Limits, ()))
+    # `decision` says how readings are compared; nothing is compared with it.
+    return [path for path in walk(Limits, ()) if path[0] != "decision"]
 
 
 WAYS = {

@@ -1,0 +1,72 @@
+"""What is called wrong with a room, and when."""
+
+import os
+import shutil
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from gatekeeper.alarms import alarms_of, silence
+from gatekeeper.filing.disk import Disk
+from gatekeeper.layout import lay_out
+from gatekeeper.present import NOW_FILE, Present, read_present, write_present
+from gatekeeper.single import only_one
+
+NOW = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def site(tmp_path):
+    return lay_out(tmp_path / "site", Disk())[0]
+
+
+def say(site, **changes):
+    write_present(site.state, Present(at=NOW.isoformat(), process=1, program="x", **changes))
+    return read_present(site.state)
+
+
+def written(site, ago_s):
+    when = (NOW - timedelta(seconds=ago_s)).timestamp()
+    os.utime(site.state / NOW_FILE, (when, when))
+
+
+def test_no_gate_and_none_ever_is_an_alarm(site):
+    assert "no gate is at work here" in silence(site, None, NOW).says
+
+
+def test_a_gate_at_its_first_round_is_no_alarm(site):
+    with only_one(site.state, site.gate):
+        assert silence(site, None, NOW) is None
+
+
+def test_a_gate_that_ended_is_an_alarm_at_once_and_its_last_word_is_named(site):
+    present = say(site)
+    written(site, 0)
+    assert "last word was at 24 Nov 17:00" in silence(site, present, NOW).says
+
+
+@pytest.mark.parametrize(("ago_s", "is_alarm"), [(0, False), (59, False), (61, True)])
+def test_a_gate_that_says_nothing_for_a_while_is_an_alarm(site, ago_s, is_alarm):
+    present = say(site)
+    written(site, ago_s)
+    with only_one(site.state, site.gate):
+        alarm = silence(site, present, NOW)
+    assert (alarm is not None) == is_alarm
+    if alarm:
+        assert alarm.says.startswith("NO WORD FROM THE GATE since 24 Nov 17:00")
+
+
+def test_broken_rules_and_what_the_daemon_met_are_alarms(site):
+    present = say(
+        site, alarms=("held is away; mount it\x1b[2J",), broken_rules=("workflows/x.yaml:5 no",)
+    )
+    says = [alarm.says for alarm in alarms_of(site, present)]
+    assert says == ["held is away; mount it?[2J", "RULES BROKEN: workflows/x.yaml:5 no"]
+
+
+def test_a_filling_disk_is_an_alarm_once_a_disk(site, monkeypatch):
+    full = shutil.disk_usage(site.root)._replace(free=300_000_000)
+    monkeypatch.setattr("gatekeeper.alarms.shutil.disk_usage", lambda _: full)
+    says = [alarm.says for alarm in alarms_of(site, None)]
+    assert len(says) == 1
+    assert says[0].startswith("THE DISK IS FILLING: 0.3 GB free")

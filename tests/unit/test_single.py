@@ -1,0 +1,44 @@
+"""Whether a gate is at work, found without touching its lock."""
+
+from pathlib import Path
+
+from gatekeeper.single import is_at_work, only_one
+
+
+def test_a_held_lock_is_seen_and_a_free_one_too(tmp_path):
+    assert is_at_work(tmp_path, "gate-1") is False
+    with only_one(tmp_path, "gate-1"):
+        assert is_at_work(tmp_path, "gate-1") is True
+        assert is_at_work(tmp_path, "gate-2") is False
+    assert is_at_work(tmp_path, "gate-1") is False
+
+
+def test_looking_never_turns_a_beginning_gate_away(tmp_path):
+    (tmp_path / "gate-1.lock").write_text("1\n")
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    is_at_work(tmp_path, "gate-1")
+    assert len(list(Path("/proc/self/fd").iterdir())) == before
+    with only_one(tmp_path, "gate-1"):
+        pass
+
+
+def test_a_lock_is_told_by_its_inode_or_its_process(tmp_path):
+    lock = tmp_path / "gate-1.lock"
+    lock.write_text("4711\n")
+    table = tmp_path / "locks"
+    inode = lock.stat().st_ino
+    for line, expected in (
+        (f"1: FLOCK  ADVISORY  WRITE 99 00:2a:{inode} 0 EOF", True),
+        ("1: FLOCK  ADVISORY  WRITE 4711 00:2a:1 0 EOF", True),
+        (f"1: POSIX  ADVISORY  WRITE 4711 00:2a:{inode} 0 EOF", False),
+        (f"1: -> FLOCK  ADVISORY  WRITE 99 00:2a:{inode} 0 EOF", False),
+        ("", False),
+    ):
+        table.write_text(line + "\n")
+        assert is_at_work(tmp_path, "gate-1", table) is expected, line
+
+
+def test_a_system_that_does_not_tell_is_not_taken_for_a_stop(tmp_path):
+    (tmp_path / "gate-1.lock").write_text("1\n")
+    assert is_at_work(tmp_path, "gate-1", tmp_path / "no such table") is None
+    assert is_at_work(tmp_path, "gate-2", tmp_path / "no such table") is None
