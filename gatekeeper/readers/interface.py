@@ -28,6 +28,7 @@ class Declarations:
     max_rows: int = 20_000
     max_columns: int = 400
     max_cell: int = 4_000
+    decimal_mark: str = ""  # "." or "," where the site says so; 1,234 is refused without
     thousands_marks: frozenset[str] = field(default_factory=frozenset)
 
 
