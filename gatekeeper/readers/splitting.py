@@ -75,7 +75,7 @@ def beyond(what: str, line: int) -> UnreadableSheetError:
     return UnreadableSheetError(
         f"the file has {what}",
         where=f"line {line}",
-        do="look whether it is a sheet of readings; the limits stand in site.yaml",
+        do="look whether it is a sheet of readings, and keep only the readings in it",
     )
 
 

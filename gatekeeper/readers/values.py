@@ -112,7 +112,9 @@ class ValueReader:
         conventions: Conventions = OWN,
     ) -> ValueReader:
         """Return a reader that knows what the site declares about all its files."""
-        numerals = Numerals(thousands_marks=declarations.thousands_marks, commas_seen=commas_seen)
+        numerals = Numerals(
+            declarations.decimal_mark, declarations.thousands_marks, commas_seen=commas_seen
+        )
         return cls(declarations.time_zone, declarations.date_formats, numerals, conventions)
 
     def field(self, name: str, text: str, trace: Trace) -> Value:

@@ -1,6 +1,7 @@
 import pytest
 from reading import HEAD, TABLE, TYPED, densities, numbers, only, problems, read
 
+from gatekeeper.readers.interface import Declarations
 from gatekeeper.sheet import Bound, PatchKind, SheetKind, Trace, ZeroedOn
 
 
@@ -221,3 +222,9 @@ def test_a_problem_belongs_to_the_negative_that_it_is_in():
 )
 def test_negatives_that_cannot_be_told_apart_are_a_problem(second, says):
     assert any(says in problem for problem in problems(read(TYPED + second)))
+
+
+def test_the_sites_decimal_mark_settles_what_a_comma_before_three_digits_means():
+    text = HEAD.replace(",", ";") + "\npatch;density\nsolid;1,234\n"
+    assert "can be read as" in problems(read(text))[0]
+    assert densities(read(text, declarations=Declarations(decimal_mark=","))) == [1.234]
