@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from typing_extensions import override
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -58,6 +60,7 @@ class Trace:
     column: int | None = None
     cell: str = ""
 
+    @override
     def __str__(self) -> str:
         """Return the place in words, empty when nothing is known."""
         if self.cell:

@@ -11,7 +11,7 @@ import sys
 import time
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path  # noqa: TC003 -- the dataclass below asks for it
 from unittest.mock import patch
 
 import pytest
