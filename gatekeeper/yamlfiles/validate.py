@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -38,12 +39,18 @@ def _empty_values(node: Table) -> Iterator[tuple[Place, FileProblem]]:
     for key, value in node.entries.items():
         place = node.key_places[key]
         if isinstance(value, Scalar) and value.text is None:
-            what = f"the key {quoted(key)} has no value"
-            do = "write one behind the colon or delete the key"
-            yield place, FileProblem(place, "no-value", what, do)
+            yield place, _no_value(key, place)
         for inner in value.items if isinstance(value, Series) else (value,):
             if isinstance(inner, Table):
                 yield from _empty_values(inner)
+
+
+def _no_value(key: str, place: Place) -> FileProblem:
+    if re.fullmatch("[0-9]+", key):  # {min: 2,70} is a min of 2 and a key 70
+        what = f"a comma parts entries here, so {quoted(key)} stands by itself"
+        return FileProblem(place, "decimal-comma", what, "write the decimal mark as a point")
+    do = "write one behind the colon or delete the key"
+    return FileProblem(place, "no-value", f"the key {quoted(key)} has no value", do)
 
 
 def _problem(model: type[BaseModel], node: Node, detail: ErrorDetails) -> FileProblem:
@@ -71,18 +78,18 @@ def _words(
         words, bound = _BOUNDS[kind]
         what = f"{quoted(key)} must be {words} {detail['ctx'][bound]:g}"
         return "out-of-range", what, "correct the number"
-    return _wrong_kind(kind, key, _found(node, location))
+    relation = "as an entry of" if isinstance(location[-1], int) else "behind"
+    return _wrong_kind(kind, f"{relation} {quoted(key)}", _found(node, location), quoted(key))
 
 
-def _wrong_kind(kind: str, key: str, found: str) -> tuple[str, str, str]:
-    behind = f" behind {quoted(key)}" if key else ""
+def _wrong_kind(kind: str, behind: str, found: str, key: str) -> tuple[str, str, str]:
     if kind in _BLOCK_WANTED:
-        what = f"a block of keys is wanted{behind}, found {found}"
+        what = f"a block of keys is wanted {behind}, found {found}"
         return "not-a-block", what, "write its keys indented on the lines below, or in {braces}"
     if kind in _LIST_WANTED:
-        what = f"a list is wanted{behind}, found {found}"
+        what = f"a list is wanted {behind}, found {found}"
         return "not-a-list", what, "begin each entry with - on its own line, or write [one, two]"
-    return "wrong-value", f"{quoted(key)} cannot be used: {kind}", "correct the value"
+    return "wrong-value", f"{key} cannot be used: {kind}", "correct the value"
 
 
 _BLOCK_WANTED = {"model_type", "dict_type", "model_attributes_type"}

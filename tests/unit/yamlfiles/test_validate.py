@@ -83,7 +83,7 @@ CASES = {
         '2:1 not-a-list: a list is wanted behind "many", found a block of keys'
     ],
     "name: a\nmany: [3]": [
-        '2:8 not-a-block: a block of keys is wanted behind "many", found a single value'
+        '2:8 not-a-block: a block of keys is wanted as an entry of "many", found a single value'
     ],
     "name: a\nby_name: [left]": [
         '2:10 not-a-block: a block of keys is wanted behind "by_name", found a list'
@@ -114,6 +114,12 @@ def test_value_that_is_not_there_is_never_taken_for_one_that_was_not_asked_for(n
 
 def test_missing_value_is_told_once_even_where_the_field_needs_it():
     assert told("name:\n") == ['1:1 no-value: the key "name" has no value']
+
+
+def test_comma_in_a_number_between_braces_is_seen_for_what_it_is():
+    assert told("name: a\ninner: {width: 2,70}\n") == [
+        '2:18 decimal-comma: a comma parts entries here, so "70" stands by itself'
+    ]
 
 
 def test_missing_values_are_found_inside_lists():
