@@ -25,9 +25,10 @@ from gatekeeper.checks.advice import (
     ZERO_AIR,
     ZERO_CLEAR,
 )
-from gatekeeper.checks.interface import Subject, answer, answers, aside, outcome_of
+from gatekeeper.checks.doubt import density_u, difference_u
+from gatekeeper.checks.interface import Subject, answer, answer_reading, answers, aside
 from gatekeeper.checks.measured import Zero
-from gatekeeper.checks.reading import Reading, compare, deciding
+from gatekeeper.checks.reading import Range, Reading, compare, deciding
 from gatekeeper.sheet import PatchKind
 from gatekeeper.verdict import Finding, Outcome
 
@@ -43,12 +44,6 @@ USUAL_BASE_MAX = 0.15
 
 _STAINED = (CLEAN, ZERO_CLEAR, MEASURE_AGAIN, FRESH_FILM, REPRINT, CALL_LEAD)
 _FOGGED = (CLEAN, FRESH_FILM, REPRINT, CALL_LEAD)
-
-_SAYS = {
-    True: "the clear film is clear",
-    False: "the clear film is stained or hazy",
-    None: "the meter gave only a bound for the clear film, which does not prove the limit",
-}
 
 
 def judge(subject: Subject) -> Iterator[Finding]:
@@ -68,19 +63,12 @@ def _darkest(subject: Subject, limit: Limit) -> Finding:
     unusable = spots.unread(subject, limit, PatchKind.CLEAR)
     if unusable:
         return unusable
-    read = over_clearest(subject)
-    worst = deciding([compare(reading, upper=limit.number) for reading in read])
-    return answer(
-        subject,
-        limit,
-        outcome_of(holds=worst.holds),
-        _SAYS[worst.holds],
-        measured=worst.reading.value,
-        where=worst.reading.where,
-        off=worst.excess,
-        trace=worst.reading.trace,
-        do=_STAINED,
+    allowed = Range(upper=limit.number, guard=subject.guard)
+    worst = deciding([compare(reading, allowed) for reading in over_clearest(subject)])
+    says = (
+        "the clear film is stained or hazy" if worst.holds is False else "the clear film is clear"
     )
+    return answer_reading(subject, limit, worst, says, do=_STAINED)
 
 
 def over_clearest(subject: Subject) -> list[Reading]:
@@ -92,7 +80,8 @@ def over_clearest(subject: Subject) -> list[Reading]:
     read = spots.densities(subject, PatchKind.CLEAR)
     on_air = subject.measured.zero is Zero.AIR
     zero = min(reading.value for reading in read) if on_air else 0.0
-    return [replace(reading, value=reading.value - zero) for reading in read]
+    u = difference_u(subject) if on_air else density_u(subject)
+    return [replace(reading, value=reading.value - zero, u=u) for reading in read]
 
 
 def _base(subject: Subject, limit: Limit) -> Finding:
@@ -100,17 +89,11 @@ def _base(subject: Subject, limit: Limit) -> Finding:
     if base is None:
         says = "the film's own density shows only when the meter is zeroed on air"
         return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(ZERO_AIR, MEASURE_AGAIN))
-    film = compare(Reading(base), upper=limit.number)
+    allowed = Range(upper=limit.number, guard=subject.guard)
+    film = compare(Reading(base, u=density_u(subject)), allowed)
     low_enough = "the film's own density is low enough"
-    return answer(
-        subject,
-        limit,
-        outcome_of(holds=film.holds),
-        low_enough if film.holds else "the film itself is too dense",
-        measured=base,
-        off=film.excess,
-        do=_FOGGED,
-    )
+    says = "the film itself is too dense" if film.holds is False else low_enough
+    return answer_reading(subject, limit, film, says, do=_FOGGED)
 
 
 _ANSWERS = {"spots": _count, "max": _darkest, "base_max": _base}

@@ -7,9 +7,10 @@ passing finding holds the job.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
+from gatekeeper.checks.advice import ADMINISTRATOR
 from gatekeeper.verdict import Finding, Outcome, Step
 
 if TYPE_CHECKING:
@@ -17,9 +18,13 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
     from gatekeeper.checks.measured import Measured
+    from gatekeeper.checks.reading import Compared
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules, Limit
     from gatekeeper.sheet import Moment, Negative, Trace
+
+
+NO_DOUBT = "the rules ask for a guarded decision, and nobody knows how good the meter is"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,14 @@ class Subject:
     def negative(self) -> Negative:
         """The negative as the sheet gives it."""
         return self.measured.negative
+
+    @property
+    def guard(self) -> float:
+        """How much of a reading's expanded uncertainty is taken off its limits; 0: plain."""
+        rule = self.rules.limit("decision", "rule")
+        if rule is None or rule.value != "guarded":
+            return 0.0
+        return self.rules.number("decision", "guard", default=1.0)
 
     def printed_at(self) -> tuple[datetime, str]:
         """Return the moment at which film and curve are judged, and in words which one that is."""
@@ -101,6 +114,51 @@ def answer(
         trace=str(trace) if trace else "",
         do=() if outcome is Outcome.PASS else do,
     )
+
+
+def answer_reading(
+    subject: Subject,
+    limit: Limit,
+    compared: Compared,
+    says: str,
+    *,
+    where: str | None = None,
+    do: tuple[Step, ...] = (),
+) -> Finding:
+    """Return the finding that answers a numeric limit with a reading, its doubt and its odds.
+
+    A guarded limit is shown as it was compared, with the guard band taken off.
+    """
+    reading = compared.reading
+    if compared.lacks_doubt:
+        says, do = NO_DOUBT, (ADMINISTRATOR, *do)
+    elif compared.holds is None:
+        says = "the meter gave only a bound, which does not prove the limit"
+    found = answer(
+        subject,
+        limit,
+        outcome_of(holds=compared.holds),
+        says + _guarded(limit, compared),
+        measured=reading.value,
+        where=reading.where if where is None else where,
+        off=compared.excess,
+        trace=reading.trace,
+        do=do,
+    )
+    return replace(
+        found,
+        limit=limit.number + compared.band
+        if compared.is_lowest
+        else max(limit.number - compared.band, 0.0),
+        uncertainty=reading.expanded_u,
+        probability=compared.probability,
+    )
+
+
+def _guarded(limit: Limit, compared: Compared) -> str:
+    if not compared.band:
+        return ""
+    return f" (limit {limit}, guarded by {compared.band:.2g})"
 
 
 def aside(

@@ -1,14 +1,18 @@
 """One number that limits are compared with: a meter's reading, or what is worked out from several.
 
-The worst of several readings decides, because the plate is made under that spot too.
+The worst of several readings decides, because the plate is made under that spot too. A *guarded*
+decision draws the limits in by a part of the reading's doubt (JCGM 106:2012, 8.3; ISO 14253-1), so
+that the doubt goes against the negative and not against the plate.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.compare import proves_at_least, proves_at_most
+from gatekeeper.measures.uncertainty import conformance_probability
 from gatekeeper.sheet import Bound
 
 if TYPE_CHECKING:
@@ -16,15 +20,27 @@ if TYPE_CHECKING:
 
     from gatekeeper.sheet import Patch, Trace
 
+COVERAGE = 2.0
+"""Factor of an expanded uncertainty over the standard one, as certificates state it (GUM 6.3)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A number in the unit of the limit, and where on the film it was read."""
+    """A number in the unit of the limit, how well it is known, and where on the film it was read.
+
+    `u` is its standard uncertainty (k = 1) in the same unit; None where nobody knows it.
+    """
 
     value: float
     bound: Bound = Bound.EXACT
     patch: Patch | None = None
+    u: float | None = None
     how: str = ""  # in words, where a reading can come about in more than one way
+
+    @property
+    def expanded_u(self) -> float | None:
+        """Expanded uncertainty (k = 2)."""
+        return None if self.u is None else COVERAGE * self.u
 
     @property
     def where(self) -> str:
@@ -38,28 +54,71 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
+class Range:
+    """What is allowed, and how much of the reading's doubt is taken off at each end.
+
+    `guard` is a multiple of the expanded uncertainty; 0 is the plain decision.
+    """
+
+    lower: float | None = None
+    upper: float | None = None
+    guard: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Compared:
     """A reading beside its limits."""
 
     reading: Reading
-    holds: bool | None  # None where a bound may lie on either side
+    holds: bool | None  # None where a bound, or a doubt that nobody knows, leaves it open
     excess: float  # how far the reading lies beyond the nearest limit; below 0 inside
+    band: float = 0.0  # the guard band that was taken off
+    probability: float | None = None  # that the true value lies within the limits
+    is_lowest: bool = False  # there is a lower limit alone
+
+    @property
+    def lacks_doubt(self) -> bool:
+        """Whether it is open only because nobody knows how good the reading is."""
+        return self.holds is None and self.reading.bound is Bound.EXACT
 
 
-def compare(
-    reading: Reading, *, lower: float | None = None, upper: float | None = None
-) -> Compared:
-    """Compare the unrounded reading with the limits that are given."""
+def compare(reading: Reading, allowed: Range) -> Compared:
+    """Compare the unrounded reading with its limits."""
+    band = allowed.guard * (reading.expanded_u or 0.0)
     sides: list[tuple[bool | None, float]] = []
-    if lower is not None:
-        holds = proves_at_least(reading.value, reading.bound, lower)
-        sides.append((holds, lower - reading.value))
-    if upper is not None:
-        holds = proves_at_most(reading.value, reading.bound, upper)
-        sides.append((holds, reading.value - upper))
+    if allowed.lower is not None:
+        lower = allowed.lower + band
+        sides.append((proves_at_least(reading.value, reading.bound, lower), lower - reading.value))
+    if allowed.upper is not None:
+        upper = allowed.upper - band
+        sides.append((proves_at_most(reading.value, reading.bound, upper), reading.value - upper))
     outcomes = {holds for holds, _ in sides}
-    decided = False if False in outcomes else None if None in outcomes else True
-    return Compared(reading, decided, max(excess for _, excess in sides))
+    holds = False if False in outcomes else None if None in outcomes else True
+    if holds and allowed.guard and reading.u is None:
+        holds = None
+    excess = max(beyond for _, beyond in sides)
+    return Compared(
+        reading,
+        holds,
+        excess,
+        band,
+        probability=_probability(reading, allowed),
+        is_lowest=allowed.upper is None,
+    )
+
+
+def _probability(reading: Reading, allowed: Range) -> float | None:
+    """Return the probability of conformance; of a bound, that of its worse end."""
+    if reading.u is None or not isfinite(reading.value):
+        return None
+    is_open = {
+        Bound.EXACT: False,
+        Bound.AT_LEAST: allowed.upper is not None,
+        Bound.AT_MOST: allowed.lower is not None,
+    }
+    if is_open[reading.bound]:
+        return None
+    return conformance_probability(reading.value, reading.u, allowed.lower, allowed.upper)
 
 
 def deciding(compared: Sequence[Compared]) -> Compared:

@@ -26,8 +26,9 @@ from gatekeeper.checks.advice import (
     REPRINT,
     ZERO_CLEAR,
 )
-from gatekeeper.checks.interface import Subject, answer, answers, outcome_of
-from gatekeeper.checks.reading import Reading, compare, deciding
+from gatekeeper.checks.doubt import difference_u
+from gatekeeper.checks.interface import Subject, answer, answer_reading, answers
+from gatekeeper.checks.reading import Range, Reading, compare, deciding
 from gatekeeper.measures.film import spread
 from gatekeeper.sheet import Bound, PatchKind
 from gatekeeper.verdict import Finding, Outcome, Step
@@ -49,7 +50,6 @@ _SAYS = {
     ("max", True): "the densest solid is within the limit",
     ("max", False): "the solid is denser than the limit",
 }
-_BOUND = "the meter gave only a bound for the solid, which does not prove the limit"
 
 
 def judge(subject: Subject) -> Iterator[Finding]:
@@ -62,37 +62,21 @@ def _count(subject: Subject, limit: Limit) -> Finding:
 
 
 def _weakest(subject: Subject, limit: Limit) -> Finding:
-    return _worst(subject, limit, lower=limit.number, do=_WEAK)
+    return _worst(subject, limit, Range(lower=limit.number, guard=subject.guard), _WEAK)
 
 
 def _densest(subject: Subject, limit: Limit) -> Finding:
-    return _worst(subject, limit, upper=limit.number, do=_DENSE)
+    return _worst(subject, limit, Range(upper=limit.number, guard=subject.guard), _DENSE)
 
 
-def _worst(
-    subject: Subject,
-    limit: Limit,
-    *,
-    do: tuple[Step, ...],
-    lower: float | None = None,
-    upper: float | None = None,
-) -> Finding:
+def _worst(subject: Subject, limit: Limit, allowed: Range, do: tuple[Step, ...]) -> Finding:
     unusable = spots.unread(subject, limit, PatchKind.SOLID)
     if unusable:
         return unusable
     read = spots.densities(subject, PatchKind.SOLID)
-    worst = deciding([compare(reading, lower=lower, upper=upper) for reading in read])
-    return answer(
-        subject,
-        limit,
-        outcome_of(holds=worst.holds),
-        _BOUND if worst.holds is None else _SAYS[limit.path[-1], worst.holds],
-        measured=worst.reading.value,
-        where=worst.reading.where,
-        off=worst.excess,
-        trace=worst.reading.trace,
-        do=do,
-    )
+    worst = deciding([compare(reading, allowed) for reading in read])
+    says = _SAYS[limit.path[-1], worst.holds is not False]
+    return answer_reading(subject, limit, worst, says, do=do)
 
 
 def _spread(subject: Subject, limit: Limit) -> Finding:
@@ -104,19 +88,15 @@ def _spread(subject: Subject, limit: Limit) -> Finding:
         says = "a spread needs at least two solid patches with full readings"
         return answer(subject, limit, Outcome.NOT_JUDGED, says, do=(READ_ALL, MEASURE_AGAIN))
     weakest = min(read, key=lambda reading: reading.value)
-    over_film = compare(Reading(spread([reading.value for reading in read])), upper=limit.number)
-    even = "even" if over_film.holds else "uneven"
-    return answer(
-        subject,
-        limit,
-        outcome_of(holds=over_film.holds),
-        f"the solid is {even} over the film",
-        measured=over_film.reading.value,
-        where=f"weakest {weakest.where}" if weakest.where else "",
-        off=over_film.excess,
-        trace=weakest.trace,
-        do=_UNEVEN,
+    difference = spread([reading.value for reading in read])
+    over_film = compare(
+        Reading(difference, patch=weakest.patch, u=difference_u(subject)),
+        Range(upper=limit.number, guard=subject.guard),
     )
+    even = "uneven" if over_film.holds is False else "even"
+    where = f"weakest {weakest.where}" if weakest.where else ""
+    says = f"the solid is {even} over the film"
+    return answer_reading(subject, limit, over_film, says, where=where, do=_UNEVEN)
 
 
 _ANSWERS = {"spots": _count, "min": _weakest, "max": _densest, "spread": _spread}

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.checks.advice import FILL_IN, MEASURE_AGAIN, READ_ALL, ZERO_CLEAR
 from gatekeeper.checks.compare import at_least
+from gatekeeper.checks.doubt import net_u
 from gatekeeper.checks.interface import answer, outcome_of
 from gatekeeper.checks.measured import Zero
 from gatekeeper.checks.reading import Reading
@@ -20,8 +21,9 @@ if TYPE_CHECKING:
 
 def densities(subject: Subject, kind: PatchKind) -> list[Reading]:
     """Return the net densities of one kind of patch, in the order read."""
+    u = net_u(subject)
     return [
-        Reading(entry.net, entry.bound, entry.patch)
+        Reading(entry.net, entry.bound, entry.patch, u)
         for entry in subject.measured.of(kind)
         if entry.net is not None
     ]

@@ -25,8 +25,8 @@ from gatekeeper.checks.advice import (
     ZERO_HUNDRED,
 )
 from gatekeeper.checks.dots import dots_of, tints_of
-from gatekeeper.checks.interface import Subject, answer, outcome_of
-from gatekeeper.checks.reading import Reading, compare, deciding
+from gatekeeper.checks.interface import Subject, answer, answer_reading
+from gatekeeper.checks.reading import Range, Reading, compare, deciding
 from gatekeeper.verdict import Finding, Outcome
 
 if TYPE_CHECKING:
@@ -63,18 +63,10 @@ def _tint(subject: Subject, limit: Limit) -> Finding:
 
 
 def _worst(subject: Subject, limit: Limit, nominal: float, dots: list[Reading]) -> Finding:
-    lower, upper = nominal - limit.number, nominal + limit.number
-    worst = deciding([compare(dot, lower=lower, upper=upper) for dot in dots])
+    allowed = Range(nominal - limit.number, nominal + limit.number, subject.guard)
+    worst = deciding([compare(dot, allowed) for dot in dots])
     dot = worst.reading
-    way = "as it should" if worst.holds else "too full" if dot.value > nominal else "too thin"
-    return answer(
-        subject,
-        limit,
-        outcome_of(holds=worst.holds),
-        f"the {limit.path[1]} % tint reads {way} ({dot.how})",
-        measured=dot.value,
-        where=dot.where,
-        off=worst.excess,
-        trace=dot.trace,
-        do=_OFF,
-    )
+    wrong = "too full" if dot.value > nominal else "too thin"
+    way = wrong if worst.holds is False else "as it should"
+    says = f"the {limit.path[1]} % tint reads {way} ({dot.how})"
+    return answer_reading(subject, limit, worst, says, do=_OFF)

@@ -13,8 +13,9 @@ from pydantic import TypeAdapter
 
 from gatekeeper.rules.effective import EffectiveRules, Limit, Value
 from gatekeeper.rules.floors import floor_problem, looser_than
+from gatekeeper.rules.keys import Stricter
 from gatekeeper.rules.merge import SITE_FLOOR, Layer, keyed, merge_layers
-from gatekeeper.rules.models import Limits, Stricter, Tint
+from gatekeeper.rules.models import Limits, Tint
 from gatekeeper.rules.sense import (
     crossing_problems,
     layer_problems,
@@ -101,8 +102,10 @@ def limits_of(layers: Sequence[Layer]) -> dict[Path, Limit]:
     layer_of = {node.place: layer.name for layer in layers for _, node in leaves(layer.table)}
     found: dict[Path, Limit] = {}
     for path, node in leaves(merge_layers(layers)):
-        unit, _ = field_of(path)
-        found[path] = Limit(path, _value(path, node), unit, node.place, layer_of[node.place])
+        extra = _about(path)
+        layer = layer_of[node.place]
+        value = _value(path, node)
+        found[path] = Limit(path, value, extra["unit"], node.place, layer, extra["is_setting"])
     return dict(sorted(found.items(), key=lambda item: _order(item[0])))
 
 
@@ -124,13 +127,19 @@ def _order(path: Path) -> tuple[int | float, ...]:
 
 def field_of(path: Path) -> tuple[str, Stricter]:
     """Return unit and strictness of the limit at a path."""
-    if path[0] == "required":
-        return "", Stricter.PRESENT
-    extra: Any = _field(path).json_schema_extra
+    extra = _about(path)
     return extra["unit"], Stricter(extra["stricter"])
 
 
+def _about(path: Path) -> dict[str, Any]:
+    """Return what `keys` says of the key at a path."""
+    extra: dict[str, Any] = dict(_field(path).json_schema_extra or {})  # type: ignore[arg-type]
+    return extra
+
+
 def _field(path: Path) -> FieldInfo:
+    if path[0] == "required":
+        return Limits.model_fields[path[0]]
     if path[0] == "tints":
         return Tint.model_fields[path[-1]]
     model: type[BaseModel] = Limits

@@ -31,6 +31,7 @@ class Limit:
     unit: str
     place: Place
     layer: str  # "built in", "site floor", "workflow", "customer"
+    is_setting: bool = False  # says how to judge; no finding has to answer it
 
     @property
     def rule(self) -> str:
@@ -99,8 +100,15 @@ class EffectiveRules:
         return self._by_path.get(path)
 
     def under(self, section: str) -> tuple[Limit, ...]:
-        """Return the limits of a section, in order."""
-        return tuple(limit for limit in self.limits if limit.path[0] == section)
+        """Return the limits of a section that must be answered, in order."""
+        return tuple(
+            limit for limit in self.limits if limit.path[0] == section and not limit.is_setting
+        )
+
+    def number(self, *path: str, default: float) -> float:
+        """Return the number at this path, or the default where no layer sets one."""
+        found = self.limit(*path)
+        return found.number if found else default
 
     @cached_property
     def fingerprint(self) -> str:
@@ -135,4 +143,5 @@ class EffectiveRules:
             Requirement(limit.rule, separation)
             for separation in separations
             for limit in self.limits
+            if not limit.is_setting
         )

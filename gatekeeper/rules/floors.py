@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.rules.models import Stricter
+from gatekeeper.rules.keys import Stricter
 from gatekeeper.yamlfiles.places import FileProblem
 
 if TYPE_CHECKING:
@@ -19,7 +19,9 @@ def looser_than(limit: Limit, floor: Limit, stricter: Stricter) -> bool:
         return limit.number > floor.number
     if stricter is Stricter.SUBSET:
         return not _choices(limit) <= _choices(floor)
-    return False  # required fields only ever add up
+    if stricter is Stricter.GUARDED:
+        return (floor.value, limit.value) == ("guarded", "plain")
+    return stricter is Stricter.SAME and limit.value != floor.value  # required fields add up
 
 
 def _choices(limit: Limit) -> set[str | float]:

@@ -6,11 +6,12 @@ needs is checked on the merged layers in `sense.py`.
 
 from __future__ import annotations
 
-from enum import StrEnum
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field
 
+from gatekeeper.rules.keys import Stricter, limit, section
+from gatekeeper.rules.sections import Decision  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.yamlfiles.fields import (
     Block,
     CountField,
@@ -20,29 +21,6 @@ from gatekeeper.yamlfiles.fields import (
     WordsField,
     one_of,
 )
-
-
-class Stricter(StrEnum):
-    """Which way a limit tightens; floors are compared this way."""
-
-    HIGHER = "higher"
-    LOWER = "lower"
-    SUBSET = "fewer choices"
-    PRESENT = "more entries"
-
-
-def limit(unit: str, stricter: Stricter, meaning: str) -> Any:  # noqa: ANN401 -- pydantic's own type of a field
-    """Return a field that is a limit: a finding must answer it before a job can be approved."""
-    return Field(
-        default=None,
-        description=f"{meaning} ({unit})" if unit else meaning,
-        json_schema_extra={"unit": unit, "stricter": stricter.value},
-    )
-
-
-def setting(meaning: str) -> Any:  # noqa: ANN401
-    """Return a field that says how to judge, and is no limit by itself."""
-    return Field(default=None, description=meaning)
 
 
 class SolidDensity(Block):
@@ -75,7 +53,7 @@ class ClearDensity(Block):
 class Tint(Block):
     """One step of the tone scale."""
 
-    nominal: NumberField | None = setting("the dot that the artwork asks for (percent)")
+    nominal: NumberField | None = section("the dot that the artwork asks for (percent)")
     tolerance: NumberField | None = limit(
         "percent", Stricter.LOWER, "largest difference between the dot read and the nominal"
     )
@@ -123,7 +101,7 @@ class RulingRange(Block):
 class Screen(Block):
     """Ruling and resolution of the negative."""
 
-    ruling_lpi: RulingRange | None = setting("screen rulings that the plate holds (lpi)")
+    ruling_lpi: RulingRange | None = section("screen rulings that the plate holds (lpi)")
     resolution_dpi: NumbersField | None = limit(
         "dpi", Stricter.SUBSET, "resolutions that may be used"
     )
@@ -146,19 +124,18 @@ class Freshness(Block):
 class Limits(Block):
     """Every rule family; a customer, a floor or a workflow states those that it cares for."""
 
-    required: WordsField | None = Field(
-        default=None,
-        description="fields of the sheet's head that must be filled in",
-        json_schema_extra={"unit": "", "stricter": Stricter.PRESENT.value},
+    required: WordsField | None = limit(
+        "", Stricter.PRESENT, "fields of the sheet's head that must be filled in"
     )
-    solid_density: SolidDensity | None = setting("density of the solid")
-    clear_density: ClearDensity | None = setting("density of clear film")
-    tints: list[Tint] | None = setting("dots of the tone scale")
-    film: Film | None = setting("film stock and age")
-    linearization: Linearization | None = setting("age of the tone curve")
-    meter: Meter | None = setting("the densitometer")
-    screen: Screen | None = setting("ruling and resolution")
-    freshness: Freshness | None = setting("dates of the sheet")
+    solid_density: SolidDensity | None = section("density of the solid")
+    clear_density: ClearDensity | None = section("density of clear film")
+    tints: list[Tint] | None = section("dots of the tone scale")
+    film: Film | None = section("film stock and age")
+    linearization: Linearization | None = section("age of the tone curve")
+    meter: Meter | None = section("the densitometer")
+    screen: Screen | None = section("ruling and resolution")
+    freshness: Freshness | None = section("dates of the sheet")
+    decision: Decision | None = section("what the meter's doubt means for the decision")
 
 
 ReadingField = Annotated[str, one_of("negative", "positive")]

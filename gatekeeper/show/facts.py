@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
+from gatekeeper.show.odds import doubt_of, odds_of
 from gatekeeper.show.passed import PassedGroup, passed_groups
 from gatekeeper.show.steps import ToDo, merged_steps
 from gatekeeper.verdict import Decision, Outcome
@@ -42,6 +43,8 @@ class Reason:
     rule: str
     says: str
     figures: Figures
+    doubt: str
+    odds: str
     where: str
     origin: str
     trace: str
@@ -94,9 +97,10 @@ def details_of(reason: Reason, drawn: str = "") -> Iterator[tuple[str, str]]:
     figures = reason.figures
     rows = (
         ("on", ", ".join(filter(None, (reason.separation, reason.where)))),
-        ("measured", figures.measured),
+        ("measured", " ".join(filter(None, (figures.measured, reason.doubt)))),
         ("asked", figures.asked),
         (figures.off_label, figures.off),
+        ("odds", f"{reason.odds} that the true value conforms" if reason.odds else ""),
         ("", drawn),
         ("rule", ", ".join(filter(None, (reason.rule, reason.origin)))),
         ("in sheet", reason.trace),
@@ -169,6 +173,8 @@ def _reason(number: int, finding: Finding) -> Reason:
         rule=plain(finding.rule),
         says=plain(finding.says, LONGEST),
         figures=figures_of(finding),
+        doubt=doubt_of(finding),
+        odds=odds_of(finding),
         where=plain(finding.where),
         origin=plain(finding.origin, LONGEST),
         trace=plain(finding.trace),

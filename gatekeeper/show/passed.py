@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
+from gatekeeper.show.odds import odds_of
 from gatekeeper.verdict import Outcome
 from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Collection, Iterable
 
     from gatekeeper.verdict import Finding
 
@@ -48,7 +49,7 @@ def passed_groups(findings: Iterable[Finding]) -> tuple[PassedGroup, ...]:
     return tuple(_group(*key, passed) for key, passed in groups.items())
 
 
-def _group(separation: str, file: str, passed: Iterable[Finding]) -> PassedGroup:
+def _group(separation: str, file: str, passed: Collection[Finding]) -> PassedGroup:
     title = ": ".join(filter(None, (separation, f"limits of {file}" if file else "")))
     given: dict[str, list[str]] = {}
     said: list[tuple[str, str]] = []
@@ -64,6 +65,9 @@ def _group(separation: str, file: str, passed: Iterable[Finding]) -> PassedGroup
             said.append((rule, plain(finding.says, LONGEST)))
     for line, names in given.items():
         said.append(("required", f"{', '.join(names)}: {_GIVEN}" + (f" ({line})" if line else "")))
+    odds = [f"{plain(found.rule)} {odds_of(found)}" for found in passed if odds_of(found)]
+    if odds:
+        said.append(("odds", f"the true value conforms: {', '.join(odds)}"))
     return PassedGroup(title, tuple(said), tuple(compared))
 
 

@@ -15,7 +15,7 @@ from gatekeeper.checks.compare import (
     proves_at_least,
     proves_at_most,
 )
-from gatekeeper.checks.reading import Reading, compare, deciding
+from gatekeeper.checks.reading import Range, Reading, compare, deciding
 from gatekeeper.sheet import Bound
 from gatekeeper.verdict import Decision, Outcome
 
@@ -233,7 +233,7 @@ def test_no_number_never_passes(limit, bound):
     assert not at_most(math.nan, limit)
     assert proves_at_least(math.nan, bound, limit) is not True
     assert proves_at_most(math.nan, bound, limit) is not True
-    assert compare(Reading(math.nan, bound), lower=limit, upper=limit).holds is not True
+    assert compare(Reading(math.nan, bound), Range(limit, limit)).holds is not True
 
 
 @given(
@@ -241,7 +241,7 @@ def test_no_number_never_passes(limit, bound):
     limit=st.floats(0, 5),
 )
 def test_worst_reading_passes_only_where_all_do(values, limit):
-    compared = [compare(Reading(value), lower=limit) for value in values]
+    compared = [compare(Reading(value), Range(limit)) for value in values]
     assert (deciding(compared).holds is True) == all(entry.holds is True for entry in compared)
 
 
@@ -249,7 +249,7 @@ def test_worst_reading_passes_only_where_all_do(values, limit):
 def test_reading_that_is_no_number_cannot_hide_behind_others(places):
     values = [3.0, 3.0]
     values.insert(places, math.nan)
-    compared = [compare(Reading(value), lower=2.7, upper=4.0) for value in values]
+    compared = [compare(Reading(value), Range(2.7, 4.0)) for value in values]
     assert deciding(compared).holds is False
 
 

@@ -1,0 +1,21 @@
+"""Sections of rules beyond the film itself: how the decision is made."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from gatekeeper.rules.keys import Stricter, setting
+from gatekeeper.yamlfiles.fields import Block, NumberField, one_of
+
+RuleField = Annotated[str, one_of("plain", "guarded")]
+
+
+class Decision(Block):
+    """What the meter's doubt means for the decision."""
+
+    rule: RuleField | None = setting(
+        "", Stricter.GUARDED, "plain: readings are compared; guarded: less a part of their doubt"
+    )
+    guard: NumberField | None = setting(
+        "times U", Stricter.HIGHER, "guard band as a multiple of the expanded uncertainty"
+    )
