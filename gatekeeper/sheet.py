@@ -54,7 +54,7 @@ class Bound(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """Where a value stood: line and column count from 1; `cell` is a spreadsheet's own name for it."""
+    """Where a value stood: lines and columns count from 1; `cell` is a workbook's name for it."""
 
     line: int | None = None
     column: int | None = None
@@ -167,7 +167,7 @@ class Negative:
 
     @property
     def separation_name(self) -> str:
-        """The separation as the sheet names it; empty for a job of one negative that needs no name."""
+        """The separation as the sheet names it; empty where a job of one negative needs none."""
         return self.separation.value if self.separation else ""
 
     def patches_of(self, kind: PatchKind) -> tuple[Patch, ...]:
