@@ -6,15 +6,17 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
-from gatekeeper.filing.folder import VERDICT, read_record
-from gatekeeper.filing.names import folder_name
+from gatekeeper.filing.folder import VERDICT, read_record, verdict_numbers
+from gatekeeper.filing.names import UNSORTED, folder_name
 from gatekeeper.present import read_present
+from gatekeeper.verdict import Decision
 from gatekeeper.wording import did_you_mean, quoted
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.site import Site
+    from gatekeeper.verdict import Verdict
     from gatekeeper.verdict_document import VerdictRecord
 
 
@@ -44,6 +46,19 @@ def find_job(site: Site, job: str, workflow: str = "") -> list[VerdictRecord]:
         + (f" in {quoted(workflow)}" if workflow else ""),
         do=did_you_mean(job, [name for name in names if not name.startswith(".")]),
     )
+
+
+def earlier_verdicts(site: Site, verdict: Verdict) -> list[Verdict]:
+    """Return the verdicts that this one replaced, oldest first, as far as they can be read."""
+    disk = Disk()
+    shelf = folder_name(verdict.workflow) if verdict.workflow else UNSORTED
+    root = site.approved if verdict.decision is Decision.APPROVED else site.held
+    folder = root / shelf / folder_name(verdict.job)
+    records = (
+        read_record(disk, folder / f"verdict.{number}.json")
+        for number in verdict_numbers(disk, folder)
+    )
+    return [record.verdict for record in records if record]
 
 
 def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:

@@ -80,7 +80,7 @@ def _print_reports(judgements: list[Judgement]) -> None:
 @json_option
 def why(job: str, workflow: str, as_json: bool) -> None:
     """Say why a job is held or approved, in full, and what to do next."""
-    from gatekeeper.lookup import find_job
+    from gatekeeper.lookup import earlier_verdicts, find_job
     from gatekeeper.room import read_book
     from gatekeeper.show.why import print_report
     from gatekeeper.verdict_document import to_document
@@ -97,4 +97,9 @@ def why(job: str, workflow: str, as_json: bool) -> None:
     terminal = console()
     for record in found:
         known = workflows.get(record.verdict.workflow)
-        print_report(terminal, record.verdict, title=known.title if known else "")
+        print_report(
+            terminal,
+            record.verdict,
+            title=known.title if known else "",
+            earlier=earlier_verdicts(site, record.verdict),
+        )

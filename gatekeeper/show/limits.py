@@ -54,6 +54,7 @@ class Edge:
     limit: float
     direction: Direction
     nominal: float | None = None  # the middle, for a limit that holds both ways
+    uncertainty: float = 0.0  # expanded (k = 2) of the reading; 0 where nobody knows it
 
 
 def edge_of(finding: Finding) -> Edge | None:
@@ -62,12 +63,14 @@ def edge_of(finding: Finding) -> Edge | None:
     if not (_is_number(measured) and _is_number(limit)):
         return None
     direction = direction_of(finding.rule)
+    doubt = finding.uncertainty if _is_number(finding.uncertainty) else 0.0
     if direction is not Direction.AROUND:
-        return Edge(measured, limit, direction)
+        return Edge(measured, limit, direction, uncertainty=abs(doubt))
     nominal = _nominal(finding.rule)
     if nominal is None:
         return None
-    return Edge(measured, nominal + copysign(limit, measured - nominal), direction, nominal)
+    limit = nominal + copysign(limit, measured - nominal)
+    return Edge(measured, limit, direction, nominal, abs(doubt))
 
 
 def _is_number(value: object) -> TypeGuard[float]:

@@ -1,8 +1,9 @@
 """A reading against its limit, drawn in one line of characters.
 
 The limit stands in the middle of the line (both limits, where it holds both ways), what is asked is
-drawn as a bar, and the reading is one sign if it keeps the limit, another if it misses it. A
-reading that differs from the limit never lies on it, however near it is, so that its side shows.
+drawn as a bar, and the reading is one sign if it keeps the limit, another if it misses it, between
+the ends of what its uncertainty spans. A reading that differs from the limit never lies on it,
+however near it is, so that its side shows.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from gatekeeper.show.limits import Direction
 from gatekeeper.show.numbers import SAME
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from gatekeeper.show.limits import Edge
 
 
@@ -26,6 +29,8 @@ class Signs:
     limit: str
     kept: str
     missed: str
+    from_here: str = "("  # the ends of what the reading's uncertainty spans
+    to_here: str = ")"
 
 
 ASCII = Signs(asked="=", beyond=".", limit="|", kept="o", missed="X")
@@ -48,14 +53,19 @@ def scale(edge: Edge, signs: Signs = ASCII, half: int = 15) -> str:
         for column in range(2 * half + 1)
     ]
     sign = signs.missed if is_missed(edge) else signs.kept
-    line[half + _reading_column(edge, round((edge.measured - middle) / reach * half), limit)] = sign
+    reading = half + _reading_column(edge, round((edge.measured - middle) / reach * half), limit)
+    for column, end in _ends(edge, middle, reach, half, signs):
+        if column != reading and column not in limits:
+            line[column] = end
+    line[reading] = sign
     return "".join(line)
 
 
 def legend(edge: Edge, signs: Signs = ASCII) -> str:
     """Return what the signs of a scale mean, in the order in which they matter."""
     reading = signs.missed if is_missed(edge) else signs.kept
-    return f"{reading} reading  {signs.limit} limit  {signs.asked} asked"
+    ends = f"{signs.from_here} {signs.to_here} its doubt  " if edge.uncertainty else ""
+    return f"{reading} reading  {ends}{signs.limit} limit  {signs.asked} asked"
 
 
 def is_missed(edge: Edge) -> bool:
@@ -68,11 +78,24 @@ def is_missed(edge: Edge) -> bool:
 
 def _reach(edge: Edge, middle: float) -> float:
     """Return the distance that half of the line stands for; the reading lies within it."""
-    distance = abs(edge.measured - middle)
+    distance = abs(edge.measured - middle) + edge.uncertainty
     if edge.nominal is not None:
         return max(2 * abs(edge.limit - middle), distance) or 1.0
     views = (share * abs(edge.limit) for share in _VIEWS)
     return next((view for view in views if view >= distance), distance) or 1.0
+
+
+def _ends(
+    edge: Edge, middle: float, reach: float, half: int, signs: Signs
+) -> Iterator[tuple[int, str]]:
+    """Yield where the span of the uncertainty ends; one below half a column is not drawn."""
+    if not edge.uncertainty:
+        return
+    for value, sign in (
+        (edge.measured - edge.uncertainty, signs.from_here),
+        (edge.measured + edge.uncertainty, signs.to_here),
+    ):
+        yield half + round((value - middle) / reach * half), sign
 
 
 def _limit_column(edge: Edge, reach: float, half: int) -> int:

@@ -12,15 +12,17 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import details_of, facts_of
 from gatekeeper.show.scale import ASCII, DRAWN, Signs, legend, scale
 from gatekeeper.show.screen import words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from rich.console import Console, RenderableType
 
+    from gatekeeper.show.earlier import Course
     from gatekeeper.show.facts import Reason, ReportFacts
     from gatekeeper.show.passed import Passed, PassedGroup
     from gatekeeper.show.steps import ToDo
@@ -32,11 +34,28 @@ _TITLE = "bold underline"
 _STRONG = "bold"
 
 
-def print_report(console: Console, verdict: Verdict, *, title: str = "") -> None:
-    """Print the reason in full and what to do; `title` is what people call the workflow."""
+def print_report(
+    console: Console, verdict: Verdict, *, title: str = "", earlier: Sequence[Verdict] = ()
+) -> None:
+    """Print the reason in full and what to do.
+
+    Parameters
+    ----------
+    title : what people call the workflow
+    earlier : the job's verdicts before this one, oldest first
+    """
     width = min(console.width, _WIDEST)
-    for part in _Page(console).parts(facts_of(verdict, title=title)):
-        console.print(part, width=width, highlight=False)
+    page = _Page(console)
+    parts = [*page.parts(facts_of(verdict, title=title)), *page.history([*earlier, verdict])]
+    if console.is_terminal:
+        for part in parts:
+            console.print(part, width=width, highlight=False)
+        return
+    # Cells are padded to their column's width; in a file that would be blanks for nothing.
+    with console.capture() as printed:
+        for part in parts:
+            console.print(part, width=width, highlight=False)
+    console.file.writelines(f"{line.rstrip()}\n" for line in printed.get().splitlines())
 
 
 class _Page:
@@ -56,6 +75,23 @@ class _Page:
         yield from self._section("not judged", self._rows(facts.not_judged or [("nothing", "")]))
         yield from self._section("notes", self._rows(("-", note) for note in facts.notes))
         yield from self._section("record", self._rows(facts.foot))
+
+    def history(self, verdicts: Sequence[Verdict]) -> Iterator[RenderableType]:
+        """Yield how the job was judged before, or nothing where this is its first verdict."""
+        if len(verdicts) == 1:
+            return
+        rows = [
+            (f"{entry.number:>2}", entry.arrived, entry.decision, entry.why)
+            for entry in judgements(verdicts)
+        ]
+        moved = [self._course(course) for course in courses(verdicts)]
+        told: list[RenderableType] = [_block(tuple(map(self._words, row)) for row in rows)]
+        told += [Text(), _block(moved)] if moved else []
+        yield from self._section("history of its measurements", told)
+
+    def _course(self, course: Course) -> tuple[Text, ...]:
+        readings = ", then ".join(course.readings)
+        return self._words(course.limit), self._words(readings), self._words(course.asked)
 
     def _words(self, text: str, style: str = "") -> Text:
         return words(self._console, text, style)

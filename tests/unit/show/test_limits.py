@@ -118,11 +118,28 @@ def test_scales_as_people_see_them():
     assert legend(edge_of(SOLID)) == "X reading  | limit  = asked"
 
 
+def test_the_span_of_the_uncertainty_is_drawn_on_both_sides_of_the_reading():
+    known = dataclasses.replace(SOLID, uncertainty=0.1)
+    assert scale(edge_of(known)) == ".........(....X|====)=========="
+    assert legend(edge_of(known)) == "X reading  ( ) its doubt  | limit  = asked"
+    # Below half a column nothing is drawn, and neither the reading nor a limit is covered.
+    finely = dataclasses.replace(SOLID, uncertainty=0.0001)
+    assert scale(edge_of(finely)) == "..............X|==============="
+    touching = dataclasses.replace(CLEAR, uncertainty=0.08)
+    assert scale(edge_of(touching), half=5) == "(==o=|)...."
+
+
+@pytest.mark.parametrize("odd", [nan, inf, None])
+def test_an_uncertainty_that_is_no_number_is_not_drawn(odd):
+    assert edge_of(dataclasses.replace(SOLID, uncertainty=odd)).uncertainty == 0
+
+
 edges = st.builds(
     Edge,
     st.floats(-1e6, 1e6),
     st.floats(-1e6, 1e6),
     st.sampled_from([Direction.AT_LEAST, Direction.AT_MOST]),
+    uncertainty=st.just(0.0) | st.floats(0, 1e6),
 )
 
 
