@@ -46,7 +46,7 @@ def test_a_limit_that_was_not_answered_leaves_a_dash(gold_verdict):
 
 def printed(verdict, earlier=(), **options):
     file = io.StringIO()
-    print_report(Console(file=file, width=80, **options), verdict, earlier=earlier)
+    print_report(Console(file=file, width=100, **options), verdict, earlier=earlier)
     return file.getvalue()
 
 
