@@ -6,14 +6,17 @@ order, once.
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.measured import measure
 from gatekeeper.errors import UnreadableSheetError
-from gatekeeper.filing.folder import VERDICT, read_record
+from gatekeeper.filing.folder import VERDICT, read_record, sha256_of
+from gatekeeper.filing.trouble import undecided
 from gatekeeper.history import FiledSheet, FiledVerdict, HistoryAwayError, Reading
+from gatekeeper.outbox import Outbox, Untold
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
 
@@ -45,15 +48,23 @@ class Ledger:
     declarations: Callable[[], Declarations]
     now: Callable[[], datetime]
     away: str = ""  # why the history cannot be used, empty while it can
-    _has_outbox: bool = field(default=True, init=False)
+    _untold: Outbox = field(init=False)
 
-    def job_of_digest(self, sha256: str, *, other_than: str) -> str:
-        """Return another job that was judged by the same bytes, empty where none is known."""
+    def __post_init__(self) -> None:
+        self._untold = Outbox(self.disk, self.outbox)
+
+    # -- asking -------------------------------------------------------------------------------
+
+    def job_of_digest(self, sha256: str, *, other_than: str) -> str | None:
+        """Return another job that was judged by the same bytes, empty where there is none.
+
+        None: nobody knows, because the history is away.
+        """
         try:
             known = self.history.known_digest(sha256, other_than_job=other_than)
         except HistoryAwayError as error:
             self._is_away(error)
-            return ""
+            return None
         return known.job if known else ""
 
     def folders_with_stem(self, stem: str) -> list[tuple[str, str]]:
@@ -65,16 +76,34 @@ class Ledger:
             return []
         return [(line.workflow, line.job) for line in lines]
 
-    def remember(self, filed: Path, sheets: Mapping[str, Sheet] | None) -> None:
-        """Record a filed job; while the history is away, leave a note in the outbox instead."""
+    def newest_ticket(self) -> str:
+        """Return the ticket that was filed last, empty where none is known."""
+        with contextlib.suppress(HistoryAwayError):
+            for line in self.history.jobs(limit=1):
+                return line.ticket
+        return ""
+
+    # -- telling ------------------------------------------------------------------------------
+
+    def remember(self, filed: Path, sheets: Mapping[str, Sheet]) -> None:
+        """Record a filed job; while the history is away, lay it into the outbox instead.
+
+        Parameters
+        ----------
+        sheets : by name, as they were read for the verdict; others are read again
+        """
+        record = read_record(self.disk, filed / VERDICT)
+        if record is None:
+            raise undecided(filed)
+        folder = self._relative(filed)
+        untold = Untold(record.verdict, folder, self.now().isoformat(timespec="seconds"))
         try:
-            self.catch_up()
-            if not self.away:
-                self.history.remember(self._filed_verdict(filed, sheets or {}))
-                return
+            self.history.remember(self._filed_verdict(untold, sheets))
         except HistoryAwayError as error:
             self._is_away(error)
-        self._put_aside(filed)
+            self._untold.put(untold)
+        else:
+            self._is_back()
 
     def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> None:
         """Append an event to the audit chain; while the history is away the log must do."""
@@ -85,71 +114,70 @@ class Ledger:
             log.warning("not in the history: %s %s", kind.value, subject)
 
     def catch_up(self) -> None:
-        """Tell the history what it missed, oldest first.
+        """Tell the history what it missed, oldest first; what it will not take stays."""
+        refused = ""
+        for untold in self._untold.waiting():
+            try:
+                self.history.remember(self._filed_verdict(untold, {}))
+            except HistoryAwayError as error:
+                refused = error.what
+            else:
+                self._untold.remove(untold)
+        if refused:
+            self.away = refused
+        elif self.away and self._answers():
+            self._is_back()
 
-        Raises
-        ------
-        HistoryAwayError : it is still away
-        """
-        if not self._has_outbox:
-            return
-        for name in self.disk.names(self.outbox):
-            folder = self.root / self.disk.read(self.outbox / name, 100_000).decode(
-                "utf-8", "surrogateescape"
-            )
-            if self.disk.is_folder(folder):
-                self.history.remember(self._filed_verdict(folder, {}))
-            self.disk.unlink(self.outbox / name)
-        self._has_outbox = False
-        self.away = ""
+    def _answers(self) -> bool:
+        try:
+            self.history.jobs(limit=1)
+        except HistoryAwayError as error:
+            self.away = error.what
+            return False
+        return True
 
     def _is_away(self, error: HistoryAwayError) -> None:
         if not self.away:
             log.warning("the history is away: %s", error.what)
         self.away = error.what
 
-    def _put_aside(self, filed: Path) -> None:
-        record = read_record(self.disk, filed / VERDICT)
-        if record is None:
-            return
-        if not self.disk.is_folder(self.outbox):
-            self.disk.make_folder(self.outbox)
-        path = self.outbox / record.verdict.ticket
-        if self.disk.lstat(path) is None:
-            self.disk.write_new(path, self._relative(filed).encode("utf-8", "surrogateescape"))
-            self.disk.sync(self.outbox)
-        self._has_outbox = True
+    def _is_back(self) -> None:
+        if self.away:
+            log.info("the history is back")
+        self.away = ""
+
+    # -- what is told -------------------------------------------------------------------------
 
     def _relative(self, folder: Path) -> str:
-        return (
-            str(folder.relative_to(self.root)) if folder.is_relative_to(self.root) else str(folder)
-        )
+        inside = folder.is_relative_to(self.root)
+        return str(folder.relative_to(self.root)) if inside else str(folder)
 
-    def _filed_verdict(self, folder: Path, sheets: Mapping[str, Sheet]) -> FiledVerdict:
-        record = read_record(self.disk, folder / VERDICT)
-        if record is None:
-            raise HistoryAwayError(f"{folder} has no verdict that can be read")
-        verdict = record.verdict
+    def _filed_verdict(self, untold: Untold, sheets: Mapping[str, Sheet]) -> FiledVerdict:
+        verdict = untold.verdict
         read = {
-            judged.name: sheets.get(judged.name) or self._read(folder, judged.name)
+            judged.name: sheets.get(judged.name)
+            or self._read(self.root / untold.folder / judged.name, judged.sha256)
             for judged in verdict.sheets
             if judged.ticket == verdict.ticket
         }
         return FiledVerdict(
             site=self.site,
             verdict=verdict,
-            folder=self._relative(folder),
-            filed_at=self.now(),
+            folder=untold.folder,
+            filed_at=untold.moment,
             sheets=tuple(
                 FiledSheet(name, sheet, readings_of(sheet)) for name, sheet in read.items() if sheet
             ),
         )
 
-    def _read(self, folder: Path, name: str) -> Sheet | None:
+    def _read(self, path: Path, sha256: str) -> Sheet | None:
+        """Read a sheet again; None where it is not there any more, or not what was judged."""
         declarations = self.declarations()
         try:
-            content = self.disk.read(folder / name, declarations.max_bytes)
-            return read_sheet(RawFile(name, content), declarations)
+            content = self.disk.read(path, declarations.max_bytes)
+            if sha256_of(content) != sha256:
+                return None
+            return read_sheet(RawFile(path.name, content), declarations)
         except (UnreadableSheetError, OSError):
             return None
 

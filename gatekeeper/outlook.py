@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass, field
+
+from gatekeeper.errors import GatekeeperError
+from gatekeeper.wording import plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,3 +51,13 @@ class Outlook:
     def is_done(self) -> bool:
         """Whether every job that was dropped has been filed."""
         return not self.alarms and not any(entry.blocks_sweep for entry in self.waiting)
+
+
+def in_words(error: Exception) -> str:
+    """Return a trouble in one line, as alarms and reasons say it."""
+    if isinstance(error, GatekeeperError):
+        return error.what + (f"; {error.do}" if error.do else "")
+    if isinstance(error, OSError):
+        name = errno.errorcode.get(error.errno or 0, "")
+        return f"{error.strerror or error} ({name}): {plain(str(error.filename or ''), 200)}"
+    return str(error)

@@ -6,31 +6,28 @@ job's: a round never ends early because of one file.
 
 from __future__ import annotations
 
-import errno
 import logging
-import os
 from typing import TYPE_CHECKING
 
-from gatekeeper.errors import GatekeeperError, RoomError, RulesError, UnreadableSheetError
-from gatekeeper.filing import attempts, claim, companions, recovery
+from gatekeeper.attendant import FAILED, Attendant
+from gatekeeper.errors import RoomError
+from gatekeeper.filing import claim, companions, worklist
 from gatekeeper.filing.desk import WORK, Desk, Roots
-from gatekeeper.filing.folder import VERDICT, read_record
-from gatekeeper.filing.online import require_online
-from gatekeeper.filing.tickets import Ticket, new_id
-from gatekeeper.gate import Tools, pass_gate
-from gatekeeper.intake.scan import CONCESSIONS, Group, is_litter, list_drop_folder
+from gatekeeper.filing.online import require_answer
+from gatekeeper.filing.tickets import Sequence, Ticket, identity_of
+from gatekeeper.gate import Tools
+from gatekeeper.intake.readiness import ROOM_TO_SPARE, NotYet, Readiness
+from gatekeeper.intake.scan import CONCESSIONS, Group, Listing, is_litter, list_drop_folder
 from gatekeeper.intake.settle import Settler, someone_writes
+from gatekeeper.intake.shares import keeps_inodes
 from gatekeeper.intake.sorting import Sorted, Sorter
-from gatekeeper.outlook import FiledJob, Outlook, Waiting
-from gatekeeper.readers.choose import looks_like_sheet, read_sheet
-from gatekeeper.readers.interface import RawFile
+from gatekeeper.outlook import Outlook, Waiting, in_words
+from gatekeeper.readers.choose import looks_like_sheet
 from gatekeeper.readers.whole import ends_whole
-from gatekeeper.show.facts import one_line
 from gatekeeper.wording import plain
-from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable
     from pathlib import Path
 
     from gatekeeper.clock import Clock
@@ -38,12 +35,8 @@ if TYPE_CHECKING:
     from gatekeeper.intake.situation import Situation
     from gatekeeper.ledger import Ledger
     from gatekeeper.site import Site
-    from gatekeeper.yamlfiles.places import FileProblem
 
-ROOM_TO_SPARE = 20_000_000
-"""Free bytes, beside twice the group's own size, below which nothing new is claimed."""
-
-ARRIVING = "still arriving"
+__all__ = ["ROOM_TO_SPARE", "Rounds"]
 
 log = logging.getLogger(__name__)
 
@@ -66,11 +59,15 @@ class Rounds:
         self.clock = clock
         self.ledger = ledger
         self.situation = situation
-        self.roots = Roots(site.drop, site.approved, site.held, site.gate)
+        self.roots = Roots(site.drop, site.approved, site.held, site.gate, site.mark)
         self.settler = Settler(settle_s, site.settings.unended_settle_s)
-        self.sorter = Sorter(self._is_sheet, ends_whole, site.settings.max_sheet_bytes)
-        self._begun: set[str] = set()  # tickets on which this run of the program has begun
-        self._faults: dict[str, str] = {}  # ticket → what failed inside the program
+        self._retry_s = site.settings.rescan_s
+        self._sorter = Sorter(self._is_sheet, ends_whole, site.settings.max_sheet_bytes)
+        self._readiness = Readiness(
+            disk, self.roots, self.settler, situation, rescan_s=self._retry_s
+        )
+        self._attendant = Attendant(retry_s=self._retry_s)
+        self._ids: Sequence | None = None
         self._should_stop: Callable[[], bool] = lambda: False
 
     def go(self, should_stop: Callable[[], bool] = lambda: False) -> Outlook:
@@ -78,14 +75,18 @@ class Rounds:
         self._should_stop = should_stop
         outlook = Outlook()
         try:
-            require_online(self.disk, self.roots, self.site.mark)
-            folders = dict(self._drop_folders())
-            recovery.clear_rubbish(self.disk, self.roots)
+            require_answer(self.disk, self.roots)
+            worklist.clear_rubbish(self.disk, self.roots)
+            folders = self._drop_folders(outlook)
+            desks = self._begun(folders, outlook)
+            self.ledger.catch_up()
         except (RoomError, OSError) as error:
-            outlook.alarms.append(_words(error))
+            outlook.alarms.append(in_words(error))
             return outlook
-        tools = Tools(self.disk, self.clock, self.situation(), self.ledger)
-        self._finish_begun(folders, tools, outlook)
+        tools = self._tools(desks)
+        for desk in desks:
+            if not should_stop():
+                self._attendant.work(desk, tools, outlook)
         for workflow, folder in folders.items():
             if not should_stop():
                 self._take_new(workflow, folder, tools, outlook)
@@ -93,209 +94,130 @@ class Rounds:
             outlook.alarms.append(f"the history is away: {self.ledger.away}")
         return outlook
 
+    def _tools(self, desks: list[Desk]) -> Tools:
+        if self._ids is None:
+            self._ids = Sequence()
+            self._ids.follow([self.ledger.newest_ticket()])
+        self._ids.follow(desk.ticket.id for desk in desks)
+        return Tools(
+            self.disk, self.clock, self.situation(), self.ledger, self._ids, rests=self._rests
+        )
+
     # -- drop folders -------------------------------------------------------------------------
 
-    def _drop_folders(self) -> Iterator[tuple[str, Path]]:
-        """Yield workflow name and folder; drop/ itself has no workflow's name."""
+    def _drop_folders(self, outlook: Outlook) -> dict[str, Path]:
+        """Return folders by workflow; drop/ itself has no workflow's name."""
         claim.prepare(self.disk, self.roots, self.roots.drop)
-        yield "", self.roots.drop
+        found = {"": self.roots.drop}
         names = set(self.disk.names(self.roots.drop)) | set(self.situation().library.workflows)
-        for name in sorted(names):
-            if name in {WORK, CONCESSIONS} or is_litter(name, self.site.litter):
-                continue
+        for name in sorted(names - {WORK, CONCESSIONS}):
             folder = self.roots.drop / name
-            if self.disk.lstat(folder) is None:
-                self.disk.make_folder(folder)  # a workflow's; its root is online
-            if self.disk.is_folder(folder):
+            if is_litter(name, self.site.litter) or self.disk.is_plain(folder):
+                continue
+            try:
+                claim.make_if_absent(self.disk, self.roots, folder)
                 claim.prepare(self.disk, self.roots, folder)
-                yield name, folder
+            except (RoomError, OSError) as error:
+                outlook.alarms.append(f"{plain(name)}: {in_words(error)}")
+            else:
+                found[name] = folder
+        return found
 
     # -- what was begun -----------------------------------------------------------------------
 
-    def _finish_begun(self, folders: dict[str, Path], tools: Tools, outlook: Outlook) -> None:
+    def _begun(self, folders: dict[str, Path], outlook: Outlook) -> list[Desk]:
+        """Return what was begun, oldest first, and say what is wrong in the work folders."""
         desks: list[Desk] = []
+        is_complete = True
         for workflow, folder in folders.items():
-            try:
-                found = recovery.tickets_in(self.disk, self.roots, folder, workflow)
-            except (RoomError, OSError) as error:
-                outlook.alarms.append(_words(error))
-                continue
-            desks += [Desk(self.roots, ticket) for ticket in found]
-        for desk in sorted(desks, key=lambda entry: entry.ticket.id):
-            if self._should_stop():
-                return
-            self._work(desk, tools, outlook)
+            found = worklist.tickets_in(self.disk, self.roots, folder, workflow)
+            outlook.alarms += [in_words(error) for error in found.troubles]
+            is_complete = is_complete and not found.troubles
+            desks += found.desks
+        if is_complete and not outlook.alarms:
+            known = {desk.ticket.id for desk in desks}
+            for error in worklist.lost_work(self.disk, self.roots, known):
+                outlook.alarms.append(in_words(error))
+        return sorted(desks, key=lambda desk: desk.ticket.id)
 
-    def _work(self, desk: Desk, tools: Tools, outlook: Outlook) -> None:
-        """Take one ticket through the gate; whatever happens is said and the round goes on."""
-        ticket = desk.ticket
-        is_new = ticket.id not in self._begun
-        self._begun.add(ticket.id)
-        try:
-            passed = pass_gate(
-                desk, tools, is_new_start=is_new, fault=self._faults.get(ticket.id, "")
-            )
-        except BrokenFilesError as error:
-            self._waits(desk, tools, outlook, _rules_reason(error.problems), None)
-        except RulesError as error:
-            self._waits(desk, tools, outlook, error.what, None)
-        except (RoomError, OSError) as error:
-            outlook.alarms.append(_words(error))
-            self._waits(desk, tools, outlook, _words(error), self.site.settings.rescan_s)
-        except Exception:
-            log.exception("a fault of the program while working on %s", plain(ticket.sheet.name))
-            self._failed(desk, tools, outlook)
-        else:
-            self._begun.discard(ticket.id)
-            self._faults.pop(ticket.id, None)
-            if passed:
-                outlook.filed.append(self._filed(passed.folder))
-                for further in passed.further:
-                    self._work(further, tools, outlook)
-
-    def _failed(self, desk: Desk, tools: Tools, outlook: Outlook) -> None:
-        """After a fault of the program, hold the sheet unread; after the second, let it rest."""
-        ticket = desk.ticket
-        if ticket.id in self._faults:
-            reason = "fails inside the program; see the log"
-            outlook.alarms.append(f"{plain(ticket.sheet.name)} {reason}")
-            self._waits(desk, tools, outlook, reason, None)
-            return
-        self._faults[ticket.id] = "the program failed on this sheet; the log says how"
-        self._work(desk, tools, outlook)
-
-    def _waits(
-        self, desk: Desk, tools: Tools, outlook: Outlook, reason: str, due_s: float | None
-    ) -> None:
-        name = attempts.noted_job(self.disk, desk)
-        if name:
-            tools.stuck.setdefault((name.workflow, name.folder), desk.ticket.id)
-        where = desk.ticket.workflow or "."
-        outlook.waiting.append(Waiting(where, plain(desk.ticket.sheet.own_name), reason, due_s))
-
-    def _filed(self, folder: Path) -> FiledJob:
-        record = read_record(self.disk, folder / VERDICT)
-        if record is None:
-            raise RoomError(f"{folder} was filed a moment ago and its verdict cannot be read")
-        verdict = record.verdict
-        log.info(
-            "%s %s %s: %s",
-            verdict.decision.value,
-            verdict.workflow,
-            plain(verdict.job),
-            one_line(verdict),
-        )
-        return FiledJob(
-            job=verdict.job,
-            workflow=verdict.workflow,
-            customer=verdict.customer,
-            decision=verdict.decision.value,
-            reason=one_line(verdict),
-            folder=str(folder),
-        )
+    def _rests(self, path: Path) -> bool:
+        """Whether a file that was taken in and changed is at rest by now."""
+        found = self.disk.lstat(path)
+        if found is None:
+            return True
+        group = Group(path.name, path.name, (identity_of(path.name, found),))
+        now = self.clock.monotonic()
+        self.settler.look(str(path.parent), (group,), now)
+        left_s = self.settler.rests_in(str(path.parent), group, now, whole=True)
+        return left_s <= 0 and not someone_writes(path)
 
     # -- what is new --------------------------------------------------------------------------
 
     def _take_new(self, workflow: str, folder: Path, tools: Tools, outlook: Outlook) -> None:
         try:
-            # Folders in drop/ itself are the workflows'; only inside those a folder is a job.
-            listing = list_drop_folder(folder, self.site.litter, with_folders=bool(workflow))
+            listing = self._list(workflow, folder)
         except OSError as error:
             outlook.alarms.append(f"{folder} cannot be read: {error.strerror}")
             return
-        where = workflow or "."
         for odd in listing.odd:
-            outlook.waiting.append(Waiting(where, plain(odd.name), odd.reason, blocks_sweep=False))
-        now = self.clock.monotonic()
-        self.settler.look(str(folder), listing.groups, now)
+            waiting = Waiting(workflow or ".", plain(odd.name), odd.reason, blocks_sweep=False)
+            outlook.waiting.append(waiting)
+        self.settler.look(str(folder), listing.groups, self.clock.monotonic())
+        self._sorter.forget_all_but(folder, listing.groups)
         for group in listing.groups:
             if not self._should_stop():
-                self._take_group(workflow, folder, group, tools, outlook)
+                self._look_at(workflow, folder, group, tools, outlook)
 
-    def _take_group(
+    def _list(self, workflow: str, folder: Path) -> Listing:
+        # Folders in drop/ itself are the workflows'; only inside those a folder is a job.
+        return list_drop_folder(
+            folder,
+            self.site.litter,
+            with_folders=bool(workflow),
+            has_inodes=keeps_inodes(folder),
+        )
+
+    def _look_at(
         self, workflow: str, folder: Path, group: Group, tools: Tools, outlook: Outlook
     ) -> None:
-        told_apart = self.sorter.sort(folder, group)
-        reason, due_s = self._not_yet(workflow, folder, told_apart)
-        if reason:
-            settles = reason.startswith(ARRIVING)
-            outlook.waiting.append(
-                Waiting(workflow or ".", plain(group.hint), reason, due_s, is_settling=settles)
-            )
-            return
+        """Take a group if it is ready; whatever happens is said and the round goes on."""
+        name = plain(group.hint)
         try:
-            if told_apart.sheets:
-                self._take_sheets(workflow, told_apart, tools, outlook)
-            else:
-                self._take_companions(workflow, folder, told_apart, outlook)
+            told_apart = self._sorter.sort(folder, group)
+            if not told_apart.sheets:
+                name = ", ".join(plain(file.name) for file in group.files)
+            not_yet = self._readiness.not_yet(
+                workflow, folder, told_apart, self.clock.monotonic()
+            ) or self._take(workflow, folder, told_apart, tools, outlook)
         except (RoomError, OSError) as error:
-            outlook.alarms.append(_words(error))
-            outlook.waiting.append(
-                Waiting(
-                    workflow or ".", plain(group.hint), _words(error), self.site.settings.rescan_s
-                )
+            outlook.alarms.append(in_words(error))
+            not_yet = NotYet(in_words(error), self._retry_s)
+        except Exception:
+            log.exception("a fault of the program while looking at %s", name)
+            outlook.alarms.append(f"{name} {FAILED}")
+            not_yet = NotYet(FAILED)
+        if not_yet:
+            waiting = Waiting(
+                workflow or ".",
+                name,
+                not_yet.reason,
+                not_yet.due_s,
+                blocks_sweep=not_yet.blocks_sweep,
+                is_settling=not_yet.is_settling,
             )
+            outlook.waiting.append(waiting)
 
-    def _not_yet(self, workflow: str, folder: Path, told_apart: Sorted) -> tuple[str, float | None]:
-        """Return why a group is not taken now and when to look again; an empty reason: take it."""
-        group = told_apart.group
-        rest_s = self.settler.rests_in(
-            str(folder), group, self.clock.monotonic(), whole=told_apart.ends_whole
-        )
-        if rest_s > 0:
-            return f"{ARRIVING}: not at rest yet", rest_s
-        if told_apart.unopened:
-            return f"cannot be opened: {plain(told_apart.unopened)}", self.site.settings.rescan_s
-        for file in group.files:
-            if someone_writes(folder / file.name):
-                return f"{ARRIVING}: a program has it open for writing", max(
-                    self.settler.settle_s, 0.5
-                )
-        if told_apart.sheets:
-            problems = self._rules_in_the_way(workflow, folder, told_apart)
-            if problems:
-                return _rules_reason(problems), None
-            if not self._has_room(group):
-                return (
-                    "the disk is nearly full: nothing new is taken in",
-                    self.site.settings.rescan_s,
-                )
-        return "", None
-
-    def _rules_in_the_way(
-        self, workflow: str, folder: Path, told_apart: Sorted
-    ) -> tuple[FileProblem, ...]:
-        """Return the problems of the rule files that govern a group; sheets are read if need be."""
-        situation = self.situation()
-        problems = situation.blocks(workflow) if workflow else situation.for_all
-        if problems or not situation.library.problems:
-            return problems
-        for file in told_apart.sheets:
-            try:
-                content = self.disk.read(folder / file.name, situation.declarations.max_bytes)
-                sheet = read_sheet(RawFile(file.own_name, content), situation.declarations)
-            except (OSError, UnreadableSheetError):
-                continue  # it is held as unreadable, whatever the rules say
-            for negative in sheet.negatives:
-                named = workflow or (negative.workflow.value if negative.workflow else "")
-                customer = negative.customer.value if negative.customer else ""
-                try:
-                    situation.require_good_rules(named, customer)
-                except BrokenFilesError as error:
-                    return error.problems
-        return ()
-
-    def _has_room(self, group: Group) -> bool:
-        free = os.statvfs(self.roots.held)
-        return free.f_bavail * free.f_frsize > 2 * group.size + ROOM_TO_SPARE
-
-    def _take_sheets(
-        self, workflow: str, told_apart: Sorted, tools: Tools, outlook: Outlook
-    ) -> None:
+    def _take(
+        self, workflow: str, folder: Path, told_apart: Sorted, tools: Tools, outlook: Outlook
+    ) -> NotYet | None:
+        if not told_apart.sheets:
+            return self._join(workflow, folder, told_apart)
         for sheet in told_apart.sheets:
+            if self._should_stop():
+                break
             now = self.clock.now()
             ticket = Ticket(
-                id=new_id(now),
+                id=tools.ids.next(now),
                 gate=self.site.gate,
                 kind="sheet",
                 workflow=workflow,
@@ -303,31 +225,21 @@ class Rounds:
                 job_hint=told_apart.group.hint,
                 sheet=sheet,
                 companions=told_apart.companions_of(sheet),
-                refusal=told_apart.refusal,
+                refusal=told_apart.refusal_of(sheet),
             )
             desk = claim.write_ticket(self.disk, self.roots, ticket)
-            self._work(desk, tools, outlook)
+            self._attendant.work(desk, tools, outlook)
+        return None
 
-    def _take_companions(
-        self, workflow: str, folder: Path, told_apart: Sorted, outlook: Outlook
-    ) -> None:
+    def _join(self, workflow: str, folder: Path, told_apart: Sorted) -> NotYet | None:
         """Let companions join their job's folder if it is filed; else they wait and are shown."""
-        group = told_apart.group
-        target = self._folder_of_stem(workflow, group.hint)
+        target = self._folder_of_stem(workflow, told_apart.group.hint)
         if target is None:
-            reason = "waits for its sheet of readings"
-            outlook.waiting.append(
-                Waiting(
-                    workflow or ".",
-                    ", ".join(plain(file.name) for file in group.files),
-                    reason,
-                    blocks_sweep=False,
-                )
-            )
-            return
-        for file in group.files:
-            name = companions.join(self.disk, folder, file, target)
+            return NotYet("waits for its sheet of readings", blocks_sweep=False)
+        for file in told_apart.group.files:
+            name = companions.join(self.disk, self.roots, folder / file.name, target)
             log.info("late companion %s joined %s", plain(name), target)
+        return None
 
     def _folder_of_stem(self, workflow: str, stem: str) -> Path | None:
         jobs = [(workflow, stem), *self.ledger.folders_with_stem(stem)]
@@ -341,17 +253,3 @@ class Rounds:
 
     def _is_sheet(self, name: str, head: bytes) -> bool:
         return looks_like_sheet(name, head, self.situation().declarations)
-
-
-def _rules_reason(problems: Iterable[FileProblem]) -> str:
-    first = min(problems)
-    return f"waits for its rules: {first.place} {first.what}"
-
-
-def _words(error: Exception) -> str:
-    if isinstance(error, GatekeeperError):
-        return error.what + (f"; {error.do}" if error.do else "")
-    if isinstance(error, OSError):
-        name = errno.errorcode.get(error.errno or 0, "")
-        return f"{error.strerror or error} ({name}): {plain(str(error.filename or ''), 200)}"
-    return str(error)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING
 
-from gatekeeper.filing.desk import WORK, Desk, Roots
-from gatekeeper.filing.tickets import TICKET_FILE, Identity, Ticket, identity_of
+from gatekeeper.filing import trouble
+from gatekeeper.filing.attempts import JOB_FILE, job_file
+from gatekeeper.filing.desk import Desk, JobName, Roots
+from gatekeeper.filing.online import require_online
+from gatekeeper.filing.tickets import TICKET_FILE, Identity, Ticket
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -17,18 +21,40 @@ def prepare(disk: Disk, roots: Roots, drop_folder: Path) -> None:
     """Make the folders of claims and benches where they are missing. Their roots must be online."""
     for folder in (roots.claims(drop_folder), roots.benches, roots.landings):
         for path in (folder.parent, folder):
-            if not disk.is_folder(path):
-                disk.make_folder(path)
-                disk.sync(path.parent)
+            make_if_absent(disk, roots, path)
 
 
-def write_ticket(disk: Disk, roots: Roots, ticket: Ticket) -> Desk:
-    """Step 1: make the ticket under a name that a restart throws away, then give it its own."""
+def make_if_absent(disk: Disk, roots: Roots, path: Path) -> None:
+    """Make one folder below a root that is online; never more than one level of them.
+
+    Raises
+    ------
+    RoomError : a link or a file stands in its place, or its root is away
+    """
+    if disk.is_folder(path):
+        return
+    if disk.lstat(path) is not None:
+        raise trouble.not_a_folder(path)
+    require_online(disk, roots)
+    with contextlib.suppress(FileExistsError):  # another gate was quicker
+        disk.make_folder(path)
+    disk.sync(path.parent)
+
+
+def write_ticket(disk: Disk, roots: Roots, ticket: Ticket, job: JobName | None = None) -> Desk:
+    """Step 1: make the ticket under a name that a restart throws away, then give it its own.
+
+    Parameters
+    ----------
+    job : the job it belongs to, where that is known before its sheet is read
+    """
     desk = Desk(roots, ticket)
     new = desk.claim.with_name(f"{ticket.id}.new")
     disk.make_folder(new)
     disk.make_folder(new / "in")
     disk.write_new(new / TICKET_FILE, ticket.to_bytes())
+    if job:
+        disk.write_new(new / JOB_FILE, job_file(job))
     disk.sync(new)
     disk.rename_new(new, desk.claim)
     disk.sync(desk.claim.parent)
@@ -41,13 +67,8 @@ def claim(disk: Disk, desk: Desk) -> bool:
     False: somebody else took the sheet. A crash between two renames leaves some files in drop and
     some in the claim; both are found again by identity.
     """
-    if disk.lstat(desk.sheet_in_claim) is None:
-        if not desk.ticket.sheet.is_of(disk.lstat(desk.sheet_in_drop)):
-            return False
-        try:
-            disk.rename_new(desk.sheet_in_drop, desk.sheet_in_claim)
-        except FileNotFoundError:
-            return False
+    if disk.lstat(desk.sheet_in_claim) is None and not _take(disk, desk, desk.ticket.sheet):
+        return False
     for companion in desk.ticket.companions:
         _take(disk, desk, companion)
     disk.sync(desk.originals)
@@ -58,33 +79,26 @@ def claim(disk: Disk, desk: Desk) -> bool:
     return True
 
 
-def _take(disk: Disk, desk: Desk, companion: Identity) -> None:
-    source = desk.drop_folder / companion.name
-    if companion.is_of(disk.lstat(source)):
-        disk.rename_new(source, desk.originals / companion.own_name)
+def _take(disk: Disk, desk: Desk, file: Identity) -> bool:
+    """Take one file if it is still the one that was seen; what changed in this instant goes back.
+
+    Cut before it went back, it stays in the claim and is judged as it is.
+    """
+    source, place = desk.drop_folder / file.name, desk.originals / file.own_name
+    if not file.is_of(disk.lstat(source)):
+        return False
+    try:
+        disk.rename_new(source, place)
+    except FileNotFoundError:
+        return False
+    if file.is_of(disk.lstat(place)):
+        return True
+    with contextlib.suppress(FileExistsError):
+        disk.rename_new(place, source)
+        return False
+    return True
 
 
 def claimed_companions(disk: Disk, desk: Desk) -> list[str]:
     """Return the names of the companions that lie in the claim."""
     return [name for name in disk.names(desk.originals) if name != desk.ticket.sheet.own_name]
-
-
-def reclaim_changed(disk: Disk, desk: Desk, name: str, now_id: str, arrived: str) -> Desk:
-    """Make a ticket around an original that changed after it was judged: it is a new arrival."""
-    found = disk.lstat(desk.originals / name)
-    if found is None:
-        raise FileNotFoundError(name)
-    ticket = Ticket(
-        id=now_id,
-        gate=desk.ticket.gate,
-        kind=desk.ticket.kind,
-        workflow=desk.ticket.workflow,
-        arrived=arrived,
-        job_hint=desk.ticket.job_hint,
-        sheet=identity_of(f"{WORK}/{name}", found),
-    )
-    fresh = write_ticket(disk, desk.roots, ticket)
-    disk.rename_new(desk.originals / name, fresh.sheet_in_claim)
-    disk.sync(fresh.originals)
-    disk.sync(desk.originals)
-    return fresh

@@ -6,56 +6,59 @@ import errno
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing.copying import copy_file, same_file
-from gatekeeper.filing.desk import JobName, Roots
-from gatekeeper.filing.folder import is_ours
-from gatekeeper.filing.names import numbered
+from gatekeeper.filing.desk import DONE, JobName, Roots
+from gatekeeper.filing.laying import free_names
+from gatekeeper.filing.names import shelf_name
+from gatekeeper.filing.spelling import known_folder
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.filing.disk import Disk
-    from gatekeeper.filing.tickets import Identity
 
 
 def filed_folder(disk: Disk, roots: Roots, workflow: str, job: str) -> Path | None:
     """Return the filed folder of a job, None while there is none."""
-    name = JobName(job, workflow, "")
+    name = JobName(job, workflow, known_folder(disk, roots, shelf_name(workflow), job))
     for root in (roots.approved, roots.held):
         if disk.is_folder(name.target(root)):
             return name.target(root)
     return None
 
 
-def join(disk: Disk, drop_folder: Path, file: Identity, target: Path) -> str:
+def join(disk: Disk, roots: Roots, source: Path, job_folder: Path) -> str:
     """Bring a companion into a filed job folder and return its name there.
 
-    Across filesystems it is copied beside the target, flushed, renamed in, and only then removed
-    from drop; cut before the removal, the next round finds the same bytes there and only removes
-    the original.
+    Across filesystems it is copied beside the target, flushed, renamed in, and only then removed;
+    cut before the removal, the next round finds the same bytes there and only removes the original.
     """
-    source = drop_folder / file.name
-    number = 1
+    disk.sync_file(source)
+    names = free_names(source.name)
     while True:
-        place = target / numbered(file.own_name, number)
-        number += 1
-        if is_ours(place.name):
-            continue
+        place = job_folder / next(names)
         if disk.lstat(place) is None:
             break
         if same_file(disk, source, place):
+            disk.sync(job_folder)  # it may be ours, of a start that was cut before this
             disk.unlink(source)
+            disk.sync(source.parent)
             return place.name
     try:
         disk.rename_new(source, place)
     except OSError as error:
         if error.errno != errno.EXDEV:
             raise
-        temporary = target.parent / f".gatekeeper-{file.inode}.tmp"
-        disk.unlink(temporary)
-        copy_file(disk, source, temporary)
-        disk.rename_new(temporary, place)
-        disk.sync(target)
-        disk.unlink(source)
-    disk.sync(target)
+        _copy_in(disk, roots, source, place)
+    disk.sync(job_folder)
     disk.sync(source.parent)
     return place.name
+
+
+def _copy_in(disk: Disk, roots: Roots, source: Path, place: Path) -> None:
+    beside = roots.landings if place.is_relative_to(roots.approved) else roots.benches
+    temporary = beside / f"late-companion{DONE}"
+    disk.unlink(temporary)
+    copy_file(disk, source, temporary)
+    disk.rename_new(temporary, place)
+    disk.sync(place.parent)
+    disk.unlink(source)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gatekeeper.filing.names import UNSORTED, folder_name
+from gatekeeper.filing.names import shelf_name
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -14,16 +14,19 @@ if TYPE_CHECKING:
 
 WORK = ".gatekeeper"
 SITE_ID = "site-id"
+DONE = ".done"
+"""Ending of what a rename has made rubbish: it is deleted at the next start at the latest."""
 
 
 @dataclass(frozen=True, slots=True)
 class Roots:
-    """The folders of a site between which jobs move, and this gate's name."""
+    """The folders of a site between which jobs move, their mark, and this gate's name."""
 
     drop: Path
     approved: Path
     held: Path
     gate: str
+    mark: str = ""
 
     def drop_folder(self, workflow: str) -> Path:
         """Return where files of a workflow arrive; drop/ itself for no workflow."""
@@ -55,6 +58,12 @@ class Desk:
     def drop_folder(self) -> Path:
         """Where the sheet arrived."""
         return self.roots.drop_folder(self.ticket.workflow)
+
+    @property
+    def dropped_folder(self) -> Path | None:
+        """The folder in which the sheet was dropped, None where it lay in the drop folder."""
+        parent = self.sheet_in_drop.parent
+        return None if parent in {self.drop_folder, self.drop_folder / WORK} else parent
 
     @property
     def claim(self) -> Path:
@@ -91,6 +100,16 @@ class Desk:
         """Where its folder goes by on approved's filesystem."""
         return self.roots.landings / self.ticket.id
 
+    @property
+    def landed(self) -> Path:
+        """The copy of the job folder that is to be approved, on approved's filesystem."""
+        return self.landing / "job"
+
+    @property
+    def taken(self) -> Path:
+        """The job folder taken out of approved, before it is copied to the bench."""
+        return self.landing / "taken"
+
 
 @dataclass(frozen=True, slots=True)
 class JobName:
@@ -98,17 +117,18 @@ class JobName:
 
     job: str
     workflow: str  # of the folder under approved and held
-    sha256: str  # of the sheet when it was first read
+    folder: str  # the job folder's name
 
     @property
-    def folder(self) -> str:
-        """The job folder's name."""
-        return folder_name(self.job)
+    def shelf(self) -> str:
+        """Name of the workflow's folder under approved and held."""
+        return shelf_name(self.workflow)
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Shelf and folder: what makes two tickets one job's."""
+        return self.shelf, self.folder
 
     def target(self, root: Path) -> Path:
         """Return the job folder under approved or held."""
-        return self.shelf(root) / self.folder
-
-    def shelf(self, root: Path) -> Path:
-        """Return the workflow's folder under approved or held."""
-        return root / (folder_name(self.workflow) if self.workflow else UNSORTED)
+        return root / self.shelf / self.folder

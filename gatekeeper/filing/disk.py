@@ -3,8 +3,8 @@
 Promises  `write_new` returns when the bytes are on the disk; `rename_new` never overwrites; nothing
           here looks first and acts then. A rename is durable only after `sync` of both folders,
           which is the caller's to ask for.
-Errors    OSError as the system gives it. A failed fsync is final for that file: it is never called
-          twice.
+Errors    OSError as the system gives it. A failed fsync is final for that file: it is removed, and
+          fsync is never called on it again.
 """
 
 from __future__ import annotations
@@ -17,12 +17,16 @@ import stat
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
+
+PIECE = 1 << 20
+"""Bytes that are read or written in one call."""
 
 _AT_FDCWD = -100
 _RENAME_NOREPLACE = 1
 _NOT_OFFERED = {errno.EINVAL, errno.ENOSYS, errno.EOPNOTSUPP}
-_ABSENT = {errno.ENOENT, errno.ENOTDIR}
+_TAKEN = {errno.ENOTEMPTY, errno.ENOTDIR, errno.EEXIST}
 
 _libc = ctypes.CDLL(None, use_errno=True)
 
@@ -47,24 +51,25 @@ class Disk:
         """Return the entry itself, None only where there is none: every other error is raised."""
         try:
             return os.lstat(path)
-        except OSError as error:
-            if error.errno in _ABSENT:
-                return None
-            raise
+        except FileNotFoundError:
+            return None
 
     def is_folder(self, path: Path) -> bool:
         """Whether a folder of this name is there; links do not count."""
         found = self.lstat(path)
         return found is not None and stat.S_ISDIR(found.st_mode)
 
+    def is_plain(self, path: Path) -> bool:
+        """Whether a plain file of this name is there; links do not count."""
+        found = self.lstat(path)
+        return found is not None and stat.S_ISREG(found.st_mode)
+
     def names(self, folder: Path) -> list[str]:
         """Return the names in a folder, sorted; an absent folder has none."""
         try:
             return sorted(os.listdir(folder))
-        except OSError as error:
-            if error.errno in _ABSENT:
-                return []
-            raise
+        except FileNotFoundError:
+            return []
 
     def read(self, path: Path, most: int) -> bytes:
         """Return the bytes of a plain file.
@@ -74,23 +79,24 @@ class Disk:
         NotPlainFileError : the name is no plain file
         TooLargeError : it holds more than `most` bytes
         """
-        handle = _open_plain(path)
-        try:
+        with plain_file(path) as handle:
             size = os.fstat(handle).st_size
             if size > most:
-                raise TooLargeError(
-                    errno.EFBIG, f"{size} bytes, at most {most} are read", str(path)
-                )
+                too_many = f"{size} bytes, at most {most} are read"
+                raise TooLargeError(errno.EFBIG, too_many, str(path))
             parts: list[bytes] = []
             left = most + 1
-            while left > 0 and (part := os.read(handle, min(left, 1 << 20))):
+            while left > 0 and (part := os.read(handle, min(left, PIECE))):
                 parts.append(part)
                 left -= len(part)
-        finally:
-            os.close(handle)
         if left <= 0:
             raise TooLargeError(errno.EFBIG, f"grew beyond {most} bytes", str(path))
         return b"".join(parts)
+
+    def head(self, path: Path, most: int) -> bytes:
+        """Return the first bytes of a plain file."""
+        with plain_file(path) as handle:
+            return os.read(handle, most)
 
     # -- changing -----------------------------------------------------------------------------
 
@@ -99,33 +105,40 @@ class Disk:
         self.before("mkdir", path)
         os.mkdir(path)
 
-    def write_new(self, path: Path, content: bytes) -> None:
-        """Make a file, its bytes on the disk when this returns; FileExistsError when taken."""
+    def write_new(self, path: Path, content: bytes | Iterable[bytes]) -> None:
+        """Make a file, its bytes on the disk when this returns; FileExistsError when taken.
+
+        After an error nothing is left of it: a file whose fsync failed may look whole and be lost.
+        """
         self.before("create", path)
-        handle = os.open(
-            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o666
-        )
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC
+        handle = os.open(path, flags, 0o666)
         try:
-            self.before("write", path)
-            view = memoryview(content)
-            while view:
-                view = view[os.write(handle, view) :]
-            self.before("fsync", path)
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+            try:
+                for piece in (content,) if isinstance(content, bytes) else content:
+                    self.before("write", path)
+                    _write_all(handle, piece)
+                self.before("fsync", path)
+                os.fsync(handle)
+            finally:
+                os.close(handle)
+        except OSError:
+            with contextlib.suppress(OSError):
+                os.unlink(path)
+            raise
 
     def sync(self, folder: Path) -> None:
         """Make the names in a folder durable."""
         self.before("fsync", folder)
-        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-        try:
-            os.fsync(handle)
-        except OSError as error:
-            if error.errno != errno.EINVAL:  # some network filesystems have no fsync of folders
-                raise
-        finally:
-            os.close(handle)
+        _flush(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+
+    def sync_file(self, path: Path) -> None:
+        """Make the bytes of somebody else's file durable before it is renamed.
+
+        Renamed into place without it, a file was found with size 0 after a power cut.
+        """
+        self.before("fsync", path)
+        _flush(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
 
     def rename_new(self, source: Path, target: Path) -> None:
         """Rename a file or folder; FileExistsError when the target's name is taken.
@@ -134,37 +147,68 @@ class Disk:
         happened.
         """
         self.before("rename", source, target)
-        before = self.lstat(source)
+        entry = os.lstat(source)
         try:
-            self._rename(source, target)
-        except FileExistsError:
-            raise
+            self._rename(source, target, entry)
         except OSError:
-            after = self.lstat(target)
-            if before is None or after is None or self.lstat(source) is not None:
-                raise
-            if (before.st_ino, before.st_dev) != (after.st_ino, after.st_dev):
+            if not self._has_happened(source, target, entry):
                 raise
 
-    def _rename(self, source: Path, target: Path) -> None:
-        failed = _libc.renameat2(
-            _AT_FDCWD,
-            os.fsencode(source),
-            _AT_FDCWD,
-            os.fsencode(target),
-            _RENAME_NOREPLACE,
-        )
-        if not failed:
-            return
-        number = ctypes.get_errno()
-        if number not in _NOT_OFFERED:
+    def _has_happened(self, source: Path, target: Path, entry: os.stat_result) -> bool:
+        try:
+            found = self.lstat(target)
+            return (
+                found is not None and os.path.samestat(found, entry) and self.lstat(source) is None
+            )
+        except OSError:
+            return False  # what was reported first is the better news
+
+    def _rename(self, source: Path, target: Path, entry: os.stat_result) -> None:
+        try:
+            self.rename_noreplace(source, target)
+        except OSError as error:
+            if error.errno not in _NOT_OFFERED:
+                raise
+            if stat.S_ISDIR(entry.st_mode):
+                _rename_folder(source, target)
+            else:
+                self._rename_file(source, target, entry)
+
+    def rename_noreplace(self, source: Path, target: Path) -> None:
+        """Ask the kernel for a rename that refuses a taken name; not every filesystem offers it."""
+        names = os.fsencode(source), os.fsencode(target)
+        if _libc.renameat2(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_NOREPLACE):
+            number = ctypes.get_errno()
             raise OSError(number, os.strerror(number), str(source), None, str(target))
-        if self.is_folder(source):
-            os.mkdir(target)  # the name is won here; an empty folder is replaced by the rename
-            os.rename(source, target)
-        else:
+
+    def _rename_file(self, source: Path, target: Path, entry: os.stat_result) -> None:
+        """Link, then unlink. A crash between leaves one file under both names."""
+        try:
             os.link(source, target, follow_symlinks=False)
-            os.unlink(source)
+        except FileExistsError:
+            found = self.lstat(target)
+            if found is None or not os.path.samestat(found, entry):
+                raise
+        except PermissionError:
+            # The kernel refuses links to other people's files (fs.protected_hardlinks). Files of
+            # theirs are only ever renamed into folders that nobody but the gate writes to.
+            if self.lstat(target) is not None:
+                raise FileExistsError(errno.EEXIST, "the name is taken", str(target)) from None
+            os.rename(source, target)
+            return
+        self.sync(target.parent)
+        self.before("unlink", source)
+        os.unlink(source)
+
+    def link_new(self, source: Path, target: Path) -> None:
+        """Give a file a second name; FileExistsError when that is taken."""
+        self.before("link", source, target)
+        os.link(source, target, follow_symlinks=False)
+
+    def make_link(self, path: Path, to: str) -> None:
+        """Make a symbolic link, as a copy of one that somebody put into a job folder."""
+        self.before("symlink", path)
+        os.symlink(to, path)
 
     def unlink(self, path: Path) -> None:
         """Remove a file; an absent one is as good as removed."""
@@ -189,14 +233,55 @@ class Disk:
         self.remove_folder(path)
 
 
-def _open_plain(path: Path) -> int:
+@contextlib.contextmanager
+def plain_file(path: Path) -> Iterator[int]:
+    """Open a plain file for reading; nothing else is opened or waited for.
+
+    Raises
+    ------
+    NotPlainFileError : the name is a link, pipe, socket, device or folder
+    """
     try:
         handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
     except OSError as error:
         if error.errno in {errno.ELOOP, errno.ENXIO}:
             raise NotPlainFileError(error.errno, "is not a plain file", str(path)) from error
         raise
-    if not stat.S_ISREG(os.fstat(handle).st_mode):
+    try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise NotPlainFileError(errno.EINVAL, "is not a plain file", str(path))
+        yield handle
+    finally:
         os.close(handle)
-        raise NotPlainFileError(errno.EINVAL, "is not a plain file", str(path))
-    return handle
+
+
+def _write_all(handle: int, piece: bytes) -> None:
+    """Write until nothing is left: a write may be short without an error."""
+    left = memoryview(piece)
+    while left:
+        left = left[os.write(handle, left) :]
+
+
+def _flush(path: Path, flags: int) -> None:
+    handle = os.open(path, flags)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno != errno.EINVAL:  # some network filesystems have no fsync of folders
+            raise
+    finally:
+        os.close(handle)
+
+
+def _rename_folder(source: Path, target: Path) -> None:
+    """Rename a folder where the kernel cannot refuse a taken name.
+
+    All that such a rename can replace is an empty folder, which holds nothing. Winning the name by
+    `mkdir` first would leave that empty folder behind in a crash, to be taken for somebody's job.
+    """
+    try:
+        os.rename(source, target)
+    except OSError as error:
+        if error.errno in _TAKEN:
+            raise FileExistsError(errno.EEXIST, "the name is taken", str(target)) from error
+        raise

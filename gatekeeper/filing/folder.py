@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 VERDICT = "verdict.json"
 REPORT = "report.txt"
 MAX_VERDICT_BYTES = 50_000_000
-_NUMBERED = re.compile(r"verdict\.([1-9][0-9]{0,5})\.json")
-_OURS = re.compile(r"(verdict|report)(\.[1-9][0-9]{0,5})?\.(json|txt)")
+_NUMBERED = re.compile(r"(?:verdict\.([1-9][0-9]{0,5})\.json|report\.([1-9][0-9]{0,5})\.txt)")
+_OURS = re.compile(r"(verdict|report)(\.[0-9]+)?\.(json|txt)", re.IGNORECASE)
 
 
 def is_ours(name: str) -> bool:
-    """Whether gatekeeper wrote this name into the job folder."""
+    """Whether the name is one that gatekeeper writes into job folders, on any share."""
     return _OURS.fullmatch(name) is not None
 
 
@@ -31,9 +31,16 @@ def sha256_of(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
+def digest_in(disk: Disk, folder: Path, name: str) -> str | None:
+    """Return the digest of a plain file in a job folder, None where there is no such file."""
+    if "/" in name or "\0" in name or not disk.is_plain(folder / name):
+        return None
+    return file_digest(folder / name)
+
+
 def read_record(disk: Disk, path: Path) -> VerdictRecord | None:
     """Return a verdict file, None where it is absent, cut, empty or not a verdict."""
-    if disk.lstat(path) is None:
+    if not disk.is_plain(path):
         return None
     try:
         return from_bytes(disk.read(path, MAX_VERDICT_BYTES))
@@ -42,14 +49,15 @@ def read_record(disk: Disk, path: Path) -> VerdictRecord | None:
 
 
 def valid_record(disk: Disk, folder: Path) -> VerdictRecord | None:
-    """Return the folder's verdict if its digests are those of the sheets and report beside it."""
+    """Return the folder's verdict if its digests are those of the sheets and report beside it.
+
+    A sheet without a digest was gone or could not be read when the job was judged.
+    """
     record = read_record(disk, folder / VERDICT)
-    if record is None:
+    if record is None or digest_in(disk, folder, REPORT) != record.report_sha256:
         return None
-    digests = {sheet.name: sheet.sha256 for sheet in record.verdict.sheets}
-    digests[REPORT] = record.report_sha256 or ""
-    for name, digest in digests.items():
-        if disk.lstat(folder / name) is None or file_digest(folder / name) != digest:
+    for sheet in record.verdict.sheets:
+        if sheet.sha256 and digest_in(disk, folder, sheet.name) != sheet.sha256:
             return None
     return record
 
@@ -57,13 +65,35 @@ def valid_record(disk: Disk, folder: Path) -> VerdictRecord | None:
 def verdict_numbers(disk: Disk, folder: Path) -> list[int]:
     """Return the numbers of the earlier verdicts, oldest first."""
     found = (_NUMBERED.fullmatch(name) for name in disk.names(folder))
-    return sorted(int(match[1]) for match in found if match)
+    return sorted(int(match[1]) for match in found if match and match[1])
+
+
+def next_number(disk: Disk, folder: Path) -> int:
+    """Return a number that neither an earlier verdict nor an earlier report has."""
+    found = (_NUMBERED.fullmatch(name) for name in disk.names(folder))
+    return max((int(match[1] or match[2]) for match in found if match), default=0) + 1
+
+
+def numbered_verdict(number: int) -> str:
+    """Return the name of an earlier verdict."""
+    return f"verdict.{number}.json"
+
+
+def numbered_report(number: int) -> str:
+    """Return the name of an earlier verdict's report."""
+    return f"report.{number}.txt"
 
 
 def newest_earlier(disk: Disk, folder: Path) -> VerdictRecord | None:
     """Return the newest earlier verdict that can be read."""
     for number in reversed(verdict_numbers(disk, folder)):
-        record = read_record(disk, folder / f"verdict.{number}.json")
+        record = read_record(disk, folder / numbered_verdict(number))
         if record:
             return record
     return None
+
+
+def is_newest_damaged(disk: Disk, folder: Path) -> bool:
+    """Whether the last earlier verdict cannot be read: which sheets count is then not clear."""
+    numbers = verdict_numbers(disk, folder)
+    return bool(numbers) and read_record(disk, folder / numbered_verdict(numbers[-1])) is None

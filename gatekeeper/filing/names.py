@@ -6,6 +6,9 @@ Rule   letters, digits and ``. _ - + , = @ ( )`` and blanks inside stand for the
        first brought to NFC and its runs of blanks to one. Reading a folder name back is
        percent-decoding. A name beyond 200 bytes is cut and carries part of its SHA-256; its whole
        job number stands in verdict.json.
+
+       Spellings that differ only in case or Unicode form are one job: they have one key, and the
+       folder is named by the spelling that came first (`spelling.py`).
 """
 
 from __future__ import annotations
@@ -16,17 +19,36 @@ from urllib.parse import unquote
 
 LONGEST = 200
 """Bytes of a folder name; leaves room for what is added, within the 255 of common filesystems."""
-_PLAIN = set("._-+,=@() ")
-_DEVICES = {"con", "prn", "aux", "nul"} | {
-    f"{port}{n}" for port in ("com", "lpt") for n in range(10)
-}
+
+LONGEST_FILE = 255
+"""Bytes of a file's name on common filesystems."""
+
 UNSORTED = "unsorted"
 """Folder of jobs whose workflow nobody knows."""
 
+_PLAIN = set("._-+,=@() ")
+_DEVICES = {"con", "prn", "aux", "nul"} | {
+    f"{port}{number}" for port in ("com", "lpt") for number in "0123456789¹²³"
+}
+_EMPTY = "%-"
+
 
 def tidy(job: str) -> str:
-    """Return the job number in the one spelling that names its folder."""
+    """Return the job number without what is not to be seen of it: NFC, single blanks."""
     return " ".join(unicodedata.normalize("NFC", job).split())
+
+
+def caseless(text: str) -> str:
+    """Return the form in which case and Unicode form do not count.
+
+    Canonical caseless matching, Unicode Standard section 3.13, D145.
+    """
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFD", text).casefold())
+
+
+def key_of(job: str) -> str:
+    """Return what makes two spellings one job: case, Unicode form and runs of blanks."""
+    return " ".join(caseless(job).split())
 
 
 def folder_name(job: str) -> str:
@@ -38,36 +60,41 @@ def folder_name(job: str) -> str:
     )
     if encoded.split(".", 1)[0].casefold() in _DEVICES:
         encoded = _escaped(encoded[0]) + encoded[1:]
-    if not encoded:
-        return "%00"
-    if len(encoded.encode()) <= LONGEST:
-        return encoded
-    digest = hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()[:16]
-    return f"{_cut(encoded, LONGEST - 18)}%~{digest}"
+    if len(encoded.encode()) > LONGEST:
+        return f"{_cut(encoded, LONGEST - 18)}%~{_digest(text)}"
+    return encoded or _EMPTY
+
+
+def shelf_name(workflow: str) -> str:
+    """Return the folder under approved and held in which a workflow's jobs stand."""
+    if not workflow:
+        return UNSORTED
+    name = folder_name(workflow)
+    return f"{_escaped(name[0])}{name[1:]}" if name.casefold() == UNSORTED else name
 
 
 def job_of(folder: str) -> str | None:
     """Return the job number of a folder name, None for one that was cut."""
     if "%~" in folder:
         return None
-    return "" if folder == "%00" else unquote(folder, errors="surrogateescape")
+    return "" if folder == _EMPTY else unquote(folder, errors="surrogateescape")
 
 
 def _stands(character: str, index: int, length: int) -> bool:
-    at_edge = index in {0, length - 1}
-    if character in ". " and at_edge:
+    if character in ". " and index in {0, length - 1}:
         return False
     if character == "-" and index == 0:
         return False
-    return (
-        character in _PLAIN
-        or unicodedata.category(character)[0] in "LN"
-        or (unicodedata.category(character) in {"Mn", "Mc"})
-    )
+    category = unicodedata.category(character)
+    return character in _PLAIN or category[0] in "LN" or category in {"Mn", "Mc"}
 
 
 def _escaped(character: str) -> str:
     return "".join(f"%{byte:02X}" for byte in character.encode("utf-8", "surrogateescape"))
+
+
+def _digest(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
 
 def _cut(encoded: str, most: int) -> str:
@@ -78,8 +105,32 @@ def _cut(encoded: str, most: int) -> str:
 
 
 def numbered(name: str, number: int) -> str:
-    """Return `1041.2.csv` for `1041.csv` and 2; 1 is the name itself."""
+    """Return `1041.2.csv` for `1041.csv` and 2; 1 is the name itself.
+
+    What is too long with the number is shortened, and carries part of the whole name's digest.
+    """
     if number == 1:
         return name
     stem, dot, ending = name.rpartition(".")
-    return f"{stem}.{number}.{ending}" if dot and stem else f"{name}.{number}"
+    if not (dot and stem) or len(_bytes(ending)) > LONGEST // 4:
+        stem, dot, ending = name, "", ""
+    suffix = f".{number}{dot}{ending}"
+    if len(_bytes(stem + suffix)) <= LONGEST_FILE:
+        return stem + suffix
+    mark = f"~{_digest(name)}"
+    room = LONGEST_FILE - len(_bytes(mark + suffix))
+    return _whole(_bytes(stem)[:room]) + mark + suffix
+
+
+def _bytes(name: str) -> bytes:
+    return name.encode("utf-8", "surrogateescape")
+
+
+def _whole(name: bytes) -> str:
+    """Return cut bytes as a name, without half a character at the end."""
+    for cut in range(min(4, len(name))):
+        try:
+            return name[: len(name) - cut].decode()
+        except UnicodeDecodeError:
+            continue
+    return name.decode("utf-8", "surrogateescape")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import threading
 from typing import TYPE_CHECKING
 
-from gatekeeper.errors import RoomError
+from gatekeeper.filing import trouble
 from gatekeeper.filing.desk import SITE_ID, WORK
+from gatekeeper.filing.trouble import OfflineError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -13,38 +15,69 @@ if TYPE_CHECKING:
     from gatekeeper.filing.desk import Roots
     from gatekeeper.filing.disk import Disk
 
-_LONGEST_NAME = 4_000
+__all__ = ["OfflineError", "require_answer", "require_marked", "require_online"]
+
+ANSWER_S = 10.0
+"""A server that has not answered by then is away (s)."""
+
+_LONGEST_MARK = 4_000
 
 
-class OfflineError(RoomError):
-    """A root folder is away, or another site's: jobs wait, nothing is concluded from absence."""
+def require_online(disk: Disk, roots: Roots) -> None:
+    """Raise `OfflineError` unless drop, approved and held all carry this site's marker.
 
-
-def require_online(disk: Disk, roots: Roots, site: str) -> None:
-    """Raise `OfflineError` unless drop, approved and held all carry this site's marker."""
+    Asked whenever something is about to be made where nothing was found, or to be concluded from
+    something not being there.
+    """
     for root in (roots.drop, roots.approved, roots.held):
-        require_marked(disk, root, site)
+        require_marked(disk, root, roots.mark)
 
 
-def require_marked(disk: Disk, root: Path, site: str) -> None:
+def require_marked(disk: Disk, root: Path, mark: str) -> None:
     """Raise `OfflineError` unless the folder carries this site's marker."""
+    if not mark:
+        raise trouble.unmarked()
     marker = root / WORK / SITE_ID
-    if not site:
-        raise OfflineError(
-            "the site itself has no mark yet: its folders cannot be told from a stranger's",
-            do="run `gatekeeper init` on the site; it changes nothing that is there",
-        )
     try:
-        found = disk.read(marker, _LONGEST_NAME).decode("utf-8", "replace").strip()
+        found = disk.read(marker, _LONGEST_MARK).decode("utf-8", "replace").strip()
     except OSError as error:
-        raise OfflineError(
-            f"{root} is away: its marker cannot be read ({error.strerror})",
-            where=str(marker),
-            do="mount the share again; for a new or moved folder run `gatekeeper init` on the site",
-        ) from error
-    if found != site:
-        raise OfflineError(
-            f"{root} belongs to the site {found!r}, not to {site!r}",
-            where=str(marker),
-            do="correct `folders` in site.yaml, or mount the right share",
-        )
+        raise trouble.away(root, marker, error.strerror or str(error)) from error
+    if found != mark:
+        raise trouble.foreign(root, marker, found, mark)
+
+
+_waiting_for: dict[Path, threading.Thread] = {}
+
+
+def require_answer(disk: Disk, roots: Roots, within_s: float = ANSWER_S) -> None:
+    """Raise `OfflineError` unless all roots answer in time and are this site's.
+
+    A call to a dead file server can hang for hours and cannot be ended; it is made in a thread that
+    may be lost, and nothing more is asked of that root while the thread still hangs.
+    """
+    for root in dict.fromkeys((roots.drop, roots.approved, roots.held)):
+        earlier = _waiting_for.get(root)
+        if earlier and earlier.is_alive():
+            raise trouble.away(root, root / WORK / SITE_ID, "its server does not answer")
+        _ask(disk, root, roots.mark, within_s)
+
+
+def _ask(disk: Disk, root: Path, mark: str, within_s: float) -> None:
+    answers: list[BaseException | None] = []
+
+    def ask() -> None:
+        try:
+            require_marked(disk, root, mark)
+        except BaseException as error:  # noqa: BLE001 -- handed to the thread that waits
+            answers.append(error)
+        else:
+            answers.append(None)
+
+    thread = threading.Thread(target=ask, name=f"is {root} there", daemon=True)
+    _waiting_for[root] = thread
+    thread.start()
+    thread.join(within_s)
+    if not answers:
+        raise trouble.away(root, root / WORK / SITE_ID, f"no answer in {within_s:g} seconds")
+    if answers[0] is not None:
+        raise answers[0]

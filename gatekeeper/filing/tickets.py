@@ -5,12 +5,17 @@ from __future__ import annotations
 import json
 import os
 from dataclasses import asdict, dataclass
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from gatekeeper.filing.desk import WORK
+
 if TYPE_CHECKING:
-    from datetime import datetime
+    from collections.abc import Iterable
 
 TICKET_FILE = "ticket.json"
+_STAMP = "%Y%m%dT%H%M%S.%f"
+_TICK = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +25,7 @@ class Identity:
     name: str  # relative to the drop folder; `folder/file` for a dropped folder
     size: int
     mtime_ns: int
-    inode: int
+    inode: int  # 0 where the share gives a file another number each time it is mounted
 
     @property
     def own_name(self) -> str:
@@ -29,16 +34,16 @@ class Identity:
 
     def is_of(self, found: os.stat_result | None) -> bool:
         """Whether the entry found is still this file."""
-        return found is not None and (found.st_size, found.st_mtime_ns, found.st_ino) == (
-            self.size,
-            self.mtime_ns,
-            self.inode,
+        return (
+            found is not None
+            and (found.st_size, found.st_mtime_ns) == (self.size, self.mtime_ns)
+            and self.inode in {0, found.st_ino}
         )
 
 
-def identity_of(name: str, found: os.stat_result) -> Identity:
+def identity_of(name: str, found: os.stat_result, *, has_inode: bool = True) -> Identity:
     """Return the identity of an entry."""
-    return Identity(name, found.st_size, found.st_mtime_ns, found.st_ino)
+    return Identity(name, found.st_size, found.st_mtime_ns, found.st_ino if has_inode else 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +60,11 @@ class Ticket:
     companions: tuple[Identity, ...] = ()
     refusal: str = ""  # why the sheet is held without being read: two sheets of one stem
 
+    @property
+    def is_second_look(self) -> bool:
+        """Whether it was made for an original that changed after it had been judged."""
+        return self.sheet.name.startswith(f"{WORK}/")
+
     def to_bytes(self) -> bytes:
         """Return the file's content."""
         return (json.dumps(asdict(self), indent=1, sort_keys=True) + "\n").encode("ascii")
@@ -66,11 +76,60 @@ def ticket_of(content: bytes) -> Ticket | None:
         data = json.loads(content)
         data["sheet"] = Identity(**data["sheet"])
         data["companions"] = tuple(Identity(**entry) for entry in data["companions"])
-        return Ticket(**data)
+        ticket = Ticket(**data)
     except (ValueError, TypeError, KeyError):
+        return None
+    return ticket if _is_sound(ticket) else None
+
+
+def _is_sound(ticket: Ticket) -> bool:
+    """Whether every part has its type and no name leads out of the drop folder."""
+    files = (ticket.sheet, *ticket.companions)
+    words: list[object] = [ticket.id, ticket.gate, ticket.kind, ticket.workflow]
+    words += [ticket.arrived, ticket.job_hint, ticket.refusal]
+    words += [file.name for file in files]
+    return (
+        all(type(word) is str for word in words)
+        and all(type(number) is int for f in files for number in (f.size, f.mtime_ns, f.inode))
+        and all(_is_inside(file.name) for file in files)
+        and (not ticket.workflow or _is_inside(ticket.workflow))
+        and _moment(ticket.arrived) is not None
+    )
+
+
+def _is_inside(name: str) -> bool:
+    return "\0" not in name and not any(part in {"", ".", ".."} for part in name.split("/"))
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
         return None
 
 
-def new_id(now: datetime) -> str:
-    """Return an id that sorts by time and that no other gate or moment shares."""
-    return f"{now:%Y%m%dT%H%M%S.%f}Z-{os.urandom(4).hex()}"
+class Sequence:
+    """Gives ids that sort in the order of their making, even when the clock is set back."""
+
+    def __init__(self) -> None:
+        self._last = datetime.min.replace(tzinfo=UTC)
+
+    def follow(self, ids: Iterable[str]) -> None:
+        """Give only ids behind these from now on."""
+        for known in ids:
+            made = made_at(known)
+            if made and made > self._last:
+                self._last = made
+
+    def next(self, now: datetime) -> str:
+        """Return an id that no other gate or moment shares."""
+        self._last = max(now.astimezone(UTC), self._last + _TICK)
+        return f"{self._last.strftime(_STAMP)}Z-{os.urandom(4).hex()}"
+
+
+def made_at(ticket_id: str) -> datetime | None:
+    """Return the moment that a ticket's id carries, None where it carries none."""
+    try:
+        return datetime.strptime(ticket_id.split("Z-", 1)[0], _STAMP).replace(tzinfo=UTC)
+    except ValueError:
+        return None

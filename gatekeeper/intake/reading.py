@@ -1,44 +1,42 @@
-"""Step 3: the claimed sheet is read once, and becomes a case with what its job folder holds."""
+"""Step 3: the claimed sheet is read once; which job it belongs to follows from what it says."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import datetime
+import errno
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gatekeeper.case import Before, Case, JobSheet
-from gatekeeper.checks.job import COMPLETE
 from gatekeeper.errors import UnreadableSheetError
-from gatekeeper.filing.attempts import LAST, noted_job
-from gatekeeper.filing.copying import file_digest
-from gatekeeper.filing.desk import Desk, JobName
+from gatekeeper.filing import trouble
+from gatekeeper.filing.attempts import LAST
 from gatekeeper.filing.disk import NotPlainFileError, TooLargeError
 from gatekeeper.filing.folder import sha256_of
 from gatekeeper.filing.names import tidy
-from gatekeeper.filing.recovery import StateAlarm
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
 from gatekeeper.sheet import Problem, Sheet
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from gatekeeper.filing.bench import OnBench
+    from gatekeeper.filing.desk import Desk
     from gatekeeper.filing.disk import Disk
     from gatekeeper.intake.situation import Situation
-    from gatekeeper.verdict import JudgedSheet, Verdict
 
 EXPORT_AGAIN = "export or type the readings again and drop the new file"
+BROUGHT_DOWN = "reading it ended the program twice before"
+REMOVED = "the original was removed by hand while it was worked on"
+
+_BAD_MEDIUM = {errno.EIO, errno.EBADMSG, errno.EUCLEAN, errno.ENODATA}
 
 
 @dataclass(frozen=True, slots=True)
 class ReadSheet:
-    """The bytes that are judged, and what they say; no bytes where the file is brought unread."""
+    """The bytes that are judged and what they say, or why they are not read."""
 
-    content: bytes | None
-    sha256: str
+    content: bytes | None  # None where the file is brought as it is
+    sha256: str  # empty where nobody knows the bytes
     sheet: Sheet | None
     problem: Problem | None = None
+    is_judged: bool = True  # False: held at once, nothing of the job is read again
 
     @property
     def customer(self) -> str:
@@ -59,49 +57,43 @@ def read_claimed(
 
     Raises
     ------
-    StateAlarm : the claimed name is no plain file any more, or the file is gone
-    OSError : the disk is at fault
+    StateAlarm : the claimed name is no plain file any more
+    SheetFaultError : the disk does not give the bytes; they are asked for three times
+    OSError : the disk or the share is at fault otherwise
     """
-    path = desk.sheet_in_claim
-    removed = disk.lstat(path) is None
-    if removed:
-        path = _copy_on_bench(disk, desk)
+    if disk.lstat(desk.sheet_in_claim) is None:
+        return _unread(REMOVED)
     try:
-        if attempt >= LAST:
-            return _unread(path, "reading it ended the program twice before")
-        content = disk.read(path, situation.declarations.max_bytes)
+        content = disk.read(desk.sheet_in_claim, situation.declarations.max_bytes)
     except NotPlainFileError as error:
-        raise StateAlarm(f"{path} is not a plain file", do="look there and remove it") from error
+        raise trouble.not_a_plain_file(desk.sheet_in_claim) from error
     except TooLargeError as error:
-        return _unread(path, f"the file is too large to be a sheet ({error.strerror})")
-    reason = desk.ticket.refusal or fault
-    if removed:
-        reason = "the original was removed by hand while it was worked on"
-    if reason:
-        return ReadSheet(content, sha256_of(content), None, Problem(reason, EXPORT_AGAIN))
-    sheet, problem = _parsed(desk.ticket.sheet.own_name, content, situation)
-    return ReadSheet(content, sha256_of(content), sheet, problem)
+        return _unread(f"the file is too large to be a sheet ({error.strerror})")
+    except OSError as error:
+        if error.errno not in _BAD_MEDIUM:
+            raise
+        if attempt < LAST:
+            raise trouble.unread(desk.ticket.sheet.own_name, error) from error
+        return _unread(f"the disk does not give it: {error.strerror}")
+    return _understood(desk, content, situation, fault or (BROUGHT_DOWN * (attempt >= LAST)))
 
 
-def _unread(path: Path, reason: str) -> ReadSheet:
-    return ReadSheet(None, file_digest(path), None, Problem(reason, EXPORT_AGAIN))
+def _unread(reason: str) -> ReadSheet:
+    return ReadSheet(None, "", None, Problem(reason, EXPORT_AGAIN))
 
 
-def _copy_on_bench(disk: Disk, desk: Desk) -> Path:
-    """Return the copy in the job folder of an original that is gone, known by its digest."""
-    name = noted_job(disk, desk)
-    for entry in disk.names(desk.job) if name else []:
-        path = desk.job / entry
-        if name and not disk.is_folder(path) and file_digest(path) == name.sha256:
-            return path
-    raise StateAlarm(
-        f"the sheet of ticket {desk.ticket.id} is gone",
-        where=str(desk.claim),
-        do="a .gatekeeper folder was changed by hand; put the sheet back or drop it again",
-    )
+def _understood(desk: Desk, content: bytes, situation: Situation, fault: str) -> ReadSheet:
+    sha256 = sha256_of(content)
+    if fault:
+        return ReadSheet(content, sha256, None, Problem(fault, EXPORT_AGAIN), is_judged=False)
+    if desk.ticket.refusal:
+        return ReadSheet(content, sha256, None, Problem(desk.ticket.refusal, EXPORT_AGAIN))
+    sheet, problem = parsed(desk.ticket.sheet.own_name, content, situation)
+    return ReadSheet(content, sha256, sheet, problem)
 
 
-def _parsed(name: str, content: bytes, situation: Situation) -> tuple[Sheet | None, Problem | None]:
+def parsed(name: str, content: bytes, situation: Situation) -> tuple[Sheet | None, Problem | None]:
+    """Return what the bytes say, or why they cannot be read."""
     try:
         return read_sheet(RawFile(name, content), situation.declarations), None
     except UnreadableSheetError as error:
@@ -109,7 +101,7 @@ def _parsed(name: str, content: bytes, situation: Situation) -> tuple[Sheet | No
         return None, Problem(error.what + where, error.do or EXPORT_AGAIN)
 
 
-def job_name(desk: Desk, read: ReadSheet, situation: Situation) -> JobName:
+def job_and_workflow(desk: Desk, read: ReadSheet, situation: Situation) -> tuple[str, str]:
     """Return which job the sheet belongs to: as it says, else by its file's or folder's name."""
     negatives = read.sheet.negatives if read.sheet else ()
     jobs = [negative.job.value for negative in negatives if negative.job]
@@ -118,82 +110,4 @@ def job_name(desk: Desk, read: ReadSheet, situation: Situation) -> JobName:
     if not workflow:
         named = [negative.workflow.value for negative in negatives if negative.workflow]
         workflow = named[-1] if named and named[-1] in situation.library.workflows else ""
-    return JobName(job or tidy(desk.ticket.job_hint) or "unnamed", workflow, read.sha256)
-
-
-def case_of(
-    disk: Disk,
-    desk: Desk,
-    situation: Situation,
-    read: ReadSheet,
-    name: JobName,
-    *,
-    on_bench: OnBench,
-    used_for: str,
-) -> Case:
-    """Return the case: the sheets that the job folder's last verdict counts, and the new one."""
-    earlier = on_bench.earlier.verdict if on_bench.earlier else None
-    sheets = [
-        _reread(disk, desk.job, judged, situation) for judged in (earlier.sheets if earlier else ())
-    ]
-    new = JobSheet(
-        name=on_bench.sheet_name,
-        sha256=read.sha256,
-        ticket=desk.ticket.id,
-        sheet=read.sheet,
-        unreadable=read.problem,
-        dropped_as=desk.ticket.sheet.own_name,
-    )
-    return Case(
-        ticket=desk.ticket.id,
-        job=name.job,
-        workflow=name.workflow,
-        sheets=(*sheets, new),
-        arrived=datetime.fromisoformat(desk.ticket.arrived),
-        time_zone=situation.time_zone,
-        companions=on_bench.companions,
-        was=earlier.decision.value if earlier else "",
-        used_for=used_for,
-        before=_before(earlier) if earlier else Before(),
-    )
-
-
-def _before(earlier: Verdict) -> Before:
-    """Return what the earlier verdict knew of the job, should the new sheet leave it out."""
-    wanted = [
-        int(finding.limit)
-        for finding in earlier.findings
-        if finding.rule == COMPLETE and isinstance(finding.limit, int | float)
-    ]
-    return Before(earlier.customer, wanted[-1] if wanted else 0)
-
-
-def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation) -> JobSheet:
-    """Read an earlier sheet again; one that counts no more is only named."""
-    base = JobSheet(
-        name=judged.name,
-        sha256=judged.sha256,
-        ticket=judged.ticket,
-        sheet=None,
-        dropped_as=judged.dropped_as or judged.name,
-        replaced=not judged.current,
-        separations=judged.separations,
-        read_as=judged.read_as,
-        used_for=judged.used_for,
-    )
-    if not judged.current:
-        return base
-    try:
-        content = disk.read(folder / judged.name, situation.declarations.max_bytes)
-    except TooLargeError:
-        return replace(
-            base, unreadable=Problem("the file is too large to be a sheet", EXPORT_AGAIN)
-        )
-    except (NotPlainFileError, FileNotFoundError):
-        removed = Problem("it was removed from the job folder by hand", EXPORT_AGAIN)
-        return replace(base, unreadable=removed)
-    if sha256_of(content) != judged.sha256:
-        changed = Problem("it was changed in the job folder after it was judged", EXPORT_AGAIN)
-        return replace(base, unreadable=changed)
-    sheet, problem = _parsed(judged.name, content, situation)
-    return replace(base, sheet=sheet, unreadable=problem)
+    return job or tidy(desk.ticket.job_hint) or "unnamed", workflow

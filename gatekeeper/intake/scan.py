@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import fnmatch
 import stat
-import unicodedata
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
+from gatekeeper.filing.names import caseless
 from gatekeeper.filing.tickets import Identity, identity_of
 
 if TYPE_CHECKING:
@@ -74,17 +74,15 @@ def stem_of(name: str) -> str:
     return stem if dot and stem else name
 
 
-def fold(stem: str) -> str:
-    """Return the form in which stems are the same on every share: no case, no Unicode form."""
-    return unicodedata.normalize("NFC", stem).casefold()
-
-
-def list_drop_folder(folder: Path, litter: Iterable[str], *, with_folders: bool) -> Listing:
+def list_drop_folder(
+    folder: Path, litter: Iterable[str], *, with_folders: bool, has_inodes: bool = True
+) -> Listing:
     """Return what lies in a drop folder, without opening anything.
 
     Parameters
     ----------
     with_folders : whether a folder inside is a job's; in drop/ itself folders are the workflows'
+    has_inodes : whether a file keeps its inode number; on some shares it does not
     """
     patterns = tuple(litter)
     files: list[Identity] = []
@@ -94,9 +92,12 @@ def list_drop_folder(folder: Path, litter: Iterable[str], *, with_folders: bool)
         if is_litter(name, patterns):
             continue
         if stat.S_ISREG(found.st_mode):
-            files.append(identity_of(name, found))
+            files.append(identity_of(name, found, has_inode=has_inodes))
         elif stat.S_ISDIR(found.st_mode):
-            groups += _folder_group(folder, name, patterns, odd) if with_folders else ()
+            if with_folders:
+                inner = _plain_files(folder, name, patterns, odd)
+                members = [identity_of(*entry, has_inode=has_inodes) for entry in inner]
+                groups += [Group(f"{name}/", name, tuple(members), in_folder=True)] * bool(members)
         else:
             odd.append(Odd(name, "is not a plain file, and is left where it is"))
     return Listing((*_stems(files), *groups), tuple(odd))
@@ -115,27 +116,26 @@ def _entries(folder: Path, odd: list[Odd]) -> Iterator[tuple[str, os.stat_result
 def _stems(files: list[Identity]) -> Iterator[Group]:
     by_stem: dict[str, list[Identity]] = {}
     for file in files:
-        by_stem.setdefault(fold(stem_of(file.name)), []).append(file)
+        by_stem.setdefault(caseless(stem_of(file.name)), []).append(file)
     for key, members in by_stem.items():
         stems = {stem_of(file.name) for file in members}
         yield Group(key, stem_of(members[0].name), tuple(members), clashes=len(stems) > 1)
 
 
-def _folder_group(
+def _plain_files(
     folder: Path, name: str, litter: tuple[str, ...], odd: list[Odd]
-) -> Iterator[Group]:
-    """Yield the group of a dropped folder; it must hold plain files only."""
-    members: list[Identity] = []
+) -> list[tuple[str, os.stat_result]]:
+    """Return the files of a dropped folder, none while anything else lies in it."""
+    found: list[tuple[str, os.stat_result]] = []
     try:
-        for inner, found in _entries(folder / name, odd):
+        for inner, entry in _entries(folder / name, odd):
             if is_litter(inner, litter):
                 continue
-            if not stat.S_ISREG(found.st_mode):
+            if not stat.S_ISREG(entry.st_mode):
                 odd.append(Odd(f"{name}/{inner}", "is not a plain file: the folder waits"))
-                return
-            members.append(identity_of(f"{name}/{inner}", found))
+                return []
+            found.append((f"{name}/{inner}", entry))
     except OSError as error:
         odd.append(Odd(name, f"cannot be looked into: {error.strerror}"))
-        return
-    if members:
-        yield Group(f"{name}/", name, tuple(members), in_folder=True)
+        return []
+    return found

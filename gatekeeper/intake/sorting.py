@@ -6,10 +6,12 @@ import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.filing.disk import plain_file
+from gatekeeper.filing.names import caseless
 from gatekeeper.intake.scan import Group, stem_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
     from pathlib import Path
 
     from gatekeeper.filing.tickets import Identity
@@ -29,13 +31,14 @@ class Sorted:
     ends_whole: bool
     unopened: str = ""  # name of a file that may not be opened, with the reason
 
-    @property
-    def refusal(self) -> str:
-        """Why the sheets are held without being read, empty where they are read."""
+    def refusal_of(self, sheet: Identity) -> str:
+        """Return why a sheet is held without being read, empty where it is read."""
         if self.group.clashes:
             return f"names that differ only in case or Unicode form were dropped together{_UNCLEAR}"
-        if len(self.sheets) > 1 and not self.group.in_folder:
-            names = ", ".join(file.own_name for file in self.sheets)
+        own = caseless(stem_of(sheet.own_name))
+        same = [file for file in self.sheets if caseless(stem_of(file.own_name)) == own]
+        if len(same) > 1:
+            names = ", ".join(file.own_name for file in same)
             return f"two sheets of one name were dropped together ({names}){_UNCLEAR}"
         return ""
 
@@ -60,9 +63,8 @@ class Sorter:
         self._is_sheet = is_sheet
         self._ends_whole = ends_whole
         self._most = most
-        self._known: dict[
-            str, tuple[Identity, bool, bool]
-        ] = {}  # by path; one entry a file, however often it changes
+        # By folder and name; one entry a file, however often it changes.
+        self._known: dict[str, dict[str, tuple[Identity, bool, bool]]] = {}
 
     def sort(self, folder: Path, group: Group) -> Sorted:
         """Return the group told apart."""
@@ -80,23 +82,29 @@ class Sorter:
             whole = whole and (ends or not is_sheet)
         return Sorted(group, tuple(sheets), tuple(companions), whole, unopened)
 
-    def forget_all_but(self, paths: set[str]) -> None:
-        """Drop what is known of files that are gone."""
-        self._known = {path: known for path, known in self._known.items() if path in paths}
+    def forget_all_but(self, folder: Path, groups: Iterable[Group]) -> None:
+        """Drop what is known of files that are gone from a folder."""
+        known = self._known.get(str(folder), {})
+        present = {file.name for group in groups for file in group.files}
+        for name in known.keys() - present:
+            del known[name]
 
     def _look(self, folder: Path, file: Identity) -> tuple[bool, bool]:
-        path = folder / file.name
-        known = self._known.get(str(path))
-        if known and known[0] == file:
-            return known[1], known[2]
-        head = _read(path, _HEAD)
+        known = self._known.setdefault(str(folder), {})
+        earlier = known.get(file.name)
+        if earlier and earlier[0] == file:
+            return earlier[1], earlier[2]
+        head = _read(folder / file.name, _HEAD)
         is_sheet = self._is_sheet(file.own_name, head)
-        ends = not is_sheet or file.size > self._most or self._ends_whole(_read(path, self._most))
-        self._known[str(path)] = (file, is_sheet, ends)
+        ends = (
+            not is_sheet
+            or file.size > self._most
+            or self._ends_whole(_read(folder / file.name, self._most))
+        )
+        known[file.name] = (file, is_sheet, ends)
         return is_sheet, ends
 
 
 def _read(path: Path, most: int) -> bytes:
-    handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
-    with os.fdopen(handle, "rb") as file:
+    with plain_file(path) as handle, os.fdopen(handle, "rb", closefd=False) as file:
         return file.read(most)

@@ -1,0 +1,92 @@
+"""Verdicts that the history has not been told yet: one small file each, whole or not there at all.
+
+A file holds the verdict itself, not only where it stands: by the time that the history is back, a
+newer verdict may have taken its place and the folder may have moved.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from gatekeeper.verdict_document import NotAVerdictError, from_bytes, to_bytes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from gatekeeper.filing.disk import Disk
+    from gatekeeper.verdict import Verdict
+
+_NEW = ".new"
+_LONGEST = 100_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Untold:
+    """A filed verdict."""
+
+    verdict: Verdict
+    folder: str  # of the job when it was filed, relative to the site
+    filed_at: str  # ISO 8601 with its zone
+
+    @property
+    def moment(self) -> datetime:
+        """When the job was filed."""
+        return datetime.fromisoformat(self.filed_at)
+
+    def to_bytes(self) -> bytes:
+        """Return the file's content: one line about it, then the verdict's own document."""
+        about = json.dumps({"folder": self.folder, "filed_at": self.filed_at})
+        return about.encode("ascii") + b"\n" + to_bytes(self.verdict)
+
+
+def untold_of(content: bytes) -> Untold | None:
+    """Return what a file holds, None where it is cut or something else."""
+    about, _, document = content.partition(b"\n")
+    try:
+        known = json.loads(about)
+        untold = Untold(from_bytes(document).verdict, known["folder"], known["filed_at"])
+        is_dated = untold.moment.tzinfo is not None
+    except (NotAVerdictError, ValueError, TypeError, KeyError):
+        return None
+    return untold if is_dated else None
+
+
+class Outbox:
+    """The folder of what waits to be told."""
+
+    def __init__(self, disk: Disk, folder: Path) -> None:
+        self._disk = disk
+        self._folder = folder
+
+    def put(self, untold: Untold) -> None:
+        """Lay a verdict in, durably; one that lies there already changes nothing."""
+        path = self._folder / untold.verdict.ticket
+        if self._disk.lstat(path) is not None:
+            return
+        if not self._disk.is_folder(self._folder):
+            self._disk.make_folder(self._folder)
+            self._disk.sync(self._folder.parent)
+        temporary = path.with_name(path.name + _NEW)
+        self._disk.unlink(temporary)
+        self._disk.write_new(temporary, untold.to_bytes())
+        self._disk.rename_new(temporary, path)
+        self._disk.sync(self._folder)
+
+    def waiting(self) -> Iterator[Untold]:
+        """Yield what waits, oldest first; what a crash cut short is thrown away and put again."""
+        for name in self._disk.names(self._folder):
+            path = self._folder / name
+            if name.endswith(_NEW):
+                self._disk.unlink(path)
+                continue
+            untold = untold_of(self._disk.read(path, _LONGEST))
+            if untold:
+                yield untold
+
+    def remove(self, untold: Untold) -> None:
+        """Take out what was told."""
+        self._disk.unlink(self._folder / untold.verdict.ticket)
