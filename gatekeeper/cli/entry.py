@@ -9,10 +9,12 @@ import click
 
 from gatekeeper import __version__
 from gatekeeper.cli.base import run, site_option
+from gatekeeper.cli.board import board
 from gatekeeper.cli.judging import check, why
 from gatekeeper.cli.laying import blank, demo, init
 from gatekeeper.cli.looking import doctor, jobs
 from gatekeeper.cli.ruling import rules
+from gatekeeper.cli.trending import trend
 from gatekeeper.cli.working import run_daemon, sweep
 
 
@@ -33,7 +35,20 @@ def gatekeeper(verbose: bool) -> None:
     )
 
 
-for command in (demo, init, run_daemon, sweep, check, why, jobs, rules, blank, doctor):
+for command in (
+    demo,
+    init,
+    run_daemon,
+    sweep,
+    check,
+    why,
+    board,
+    jobs,
+    rules,
+    trend,
+    blank,
+    doctor,
+):
     gatekeeper.add_command(command)
 
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import click
 
 from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
-from gatekeeper.errors import UsageError
+from gatekeeper.cli.spans import since_moment
 
 if TYPE_CHECKING:
     from gatekeeper.history.past import JobLine
@@ -66,7 +64,7 @@ def _filed(
     from gatekeeper.workshop import history_url
 
     clock = SystemClock()
-    start = _moment(since, site, clock.now()) if since else None
+    start = since_moment(since, site, clock.now()) if since else None
     with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
         try:
             return history.jobs(
@@ -78,19 +76,6 @@ def _filed(
             )
         except NoHistoryYetError:
             return ()
-
-
-def _moment(text: str, site: Site, now: datetime) -> datetime:
-    span = re.fullmatch(r"([0-9]{1,5})([dh])", text)
-    if span:
-        return now - timedelta(**{"days" if span[2] == "d" else "hours": int(span[1])})
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError as error:
-        raise UsageError(
-            f"--since {text!r} is neither a date nor a span", do="write 2026-11-20, 7d or 12h"
-        ) from error
-    return moment if moment.tzinfo else moment.replace(tzinfo=site.time_zone)
 
 
 def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:

@@ -1,0 +1,80 @@
+"""`trend`: what the readings of the last weeks say about each printer."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import click
+
+from gatekeeper.cli.base import console, json_option, print_json, site_option, the_site
+from gatekeeper.cli.spans import since_moment
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from gatekeeper.control.review import Review
+    from gatekeeper.site import Site
+
+USUAL_SPAN = timedelta(days=90)
+
+
+@click.command()
+@click.option("--workflow", metavar="W", help="Only this workflow.")
+@click.option("--printer", metavar="P", help="Only this printer.")
+@click.option(
+    "--since",
+    metavar="WHEN",
+    help="Only what arrived since a date (2026-11-20) or a span (30d); without it 90 days.",
+)
+@click.option("--all", "everything", is_flag=True, help="Draw every chart, quiet ones too.")
+@site_option
+@json_option
+def trend(
+    workflow: str | None,
+    printer: str | None,
+    since: str | None,
+    everything: bool,
+    as_json: bool,
+) -> None:
+    """Say where each printer drifts, when its limits will be left, and what holds jobs.
+
+    Exit status: 0, whatever the charts say; 2 could not run.
+    """
+    from gatekeeper.control.document import review_document
+    from gatekeeper.show.trend import print_review
+
+    site = the_site()
+    found = _review(site, workflow, printer, since)
+    if as_json:
+        print_json(review_document(found))
+        return
+    print_review(console(), found, site.time_zone, everything=everything)
+
+
+def _review(site: Site, workflow: str | None, printer: str | None, since: str | None) -> Review:
+    from gatekeeper.clock import SystemClock
+    from gatekeeper.control.review import Wanted, empty_review
+    from gatekeeper.history import NoHistoryYetError
+    from gatekeeper.lookback import review_site
+    from gatekeeper.room import read_book
+
+    clock, book = SystemClock(), read_book(site)
+    now = clock.now()
+    _require_known("workflow", workflow, book.library.workflows)
+    _require_known("printer", printer, book.register.printers)
+    start = now - USUAL_SPAN if since is None else since_moment(since, site, now)
+    wanted = Wanted(start, workflow, printer)
+    try:
+        return review_site(site, book, wanted, clock)
+    except NoHistoryYetError:
+        return empty_review(wanted, now)
+
+
+def _require_known(kind: str, name: str | None, known: Collection[str]) -> None:
+    """Raise for a name that is a slip; where nothing is registered any name may be asked for."""
+    from gatekeeper.errors import UsageError
+    from gatekeeper.wording import did_you_mean, quoted
+
+    if name is not None and known and name not in known:
+        raise UsageError(f"no {kind} is called {quoted(name)}", do=did_you_mean(name, known))

@@ -1,0 +1,1 @@
+"""Keeping the printer in control: drift seen early, the new curve handed over, nothing overdue."""

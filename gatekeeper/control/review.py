@@ -1,0 +1,61 @@
+"""Every series of a room and what became of its jobs, over a while, as the history tells it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gatekeeper.control.series import series_of
+from gatekeeper.control.trend import Trend, trend_of
+from gatekeeper.control.yields import Yield, yield_of
+
+if TYPE_CHECKING:
+    from datetime import datetime, tzinfo
+
+    from gatekeeper.control.series import Surroundings
+    from gatekeeper.history.query import Lookup
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is looked at; None for any."""
+
+    since: datetime
+    workflow: str | None = None
+    printer: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What was found, the most pressing series first."""
+
+    wanted: Wanted
+    at: datetime
+    trends: tuple[Trend, ...]
+    came_through: Yield
+
+    @property
+    def news(self) -> tuple[str, ...]:
+        """What somebody should act on, in plain words."""
+        return tuple(trend.says[0] for trend in self.trends if trend.is_news)
+
+
+def empty_review(wanted: Wanted, now: datetime) -> Review:
+    """Return the review of a room whose history has not begun."""
+    return Review(wanted, now, (), yield_of(()))
+
+
+def review(
+    history: Lookup, room: Surroundings, wanted: Wanted, *, now: datetime, zone: tzinfo
+) -> Review:
+    """Ask the history and look at all that it tells.
+
+    Raises
+    ------
+    HistoryAwayError : the history cannot be asked
+    """
+    films = history.films(since=wanted.since, workflow=wanted.workflow, printer=wanted.printer)
+    trends = [trend_of(series, now, zone) for series in series_of(films, room)]
+    trends.sort(key=lambda trend: (not trend.is_news, not trend.says))
+    outcomes = history.outcomes(since=wanted.since, workflow=wanted.workflow)
+    return Review(wanted, now, tuple(trends), yield_of(outcomes))

@@ -1,0 +1,97 @@
+"""The room's register and rules as a series needs them: stocks, curves, heads, tolerances. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime, time
+from typing import TYPE_CHECKING
+
+from gatekeeper.control.series import Setup, Tolerance
+from gatekeeper.rules.library import UnknownNameError
+from gatekeeper.sheet import PatchKind
+from gatekeeper.wording import fold
+from gatekeeper.yamlfiles.places import BrokenFilesError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date, tzinfo
+
+    from gatekeeper.control.series import Polarity, Quantity
+    from gatekeeper.register.models import CurveEntry
+    from gatekeeper.register.register import Register
+    from gatekeeper.rules.effective import EffectiveRules
+    from gatekeeper.rules.library import Library
+
+
+@dataclass(frozen=True)
+class RoomSurroundings:
+    """What register and rules know.
+
+    Attributes
+    ----------
+    accepted : when curves came into use, by name; a curve that is not among them counts from the
+        first moment of the day that the register gives
+    """
+
+    register: Register
+    library: Library
+    zone: tzinfo
+    accepted: Mapping[str, datetime] = field(default_factory=dict)
+
+    def stock(self, lot: str) -> str:
+        """Return the film stock of a lot, empty for a lot that nobody knows."""
+        entry = self.register.lot(lot)
+        return entry.stock if entry else ""
+
+    def polarity(self, workflow: str) -> Polarity | None:
+        """Return which area prints, None for a workflow that no rules describe."""
+        rules = self._rules(workflow)
+        if rules is None:
+            return None
+        return "positive" if rules.reading == "positive" else "negative"
+
+    def setup(self, workflow: str, printer: str, lot: str, when: datetime) -> Setup:
+        """Return what the printer worked with at that moment."""
+        stock = self.stock(lot)
+        curve = max(
+            (
+                (self._begins(entry), str(entry.linearized))
+                for entry in self.register.curves
+                if (fold(entry.workflow), fold(entry.printer), fold(entry.stock))
+                == (fold(workflow), fold(printer), fold(stock))
+                and self._begins(entry) <= when
+            ),
+            default=(None, ""),
+            key=lambda found: found[0],
+        )
+        return Setup(curve[1], lot, self._head(printer, when.astimezone(self.zone).date()))
+
+    def tolerance(self, workflow: str, quantity: Quantity) -> Tolerance:
+        """Return what the workflow asks of every customer; some may ask for more."""
+        rules = self._rules(workflow)
+        if rules is None:
+            return Tolerance()
+        if quantity.kind == PatchKind.TINT:
+            limit = rules.limit("tints", f"{quantity.nominal:g}", "tolerance")
+            if limit is None:
+                return Tolerance()
+            return Tolerance(quantity.nominal - limit.number, quantity.nominal + limit.number)
+        section = "solid_density" if quantity.kind == PatchKind.SOLID else "clear_density"
+        low, high = rules.limit(section, "min"), rules.limit(section, "max")
+        return Tolerance(low.number if low else None, high.number if high else None)
+
+    def _rules(self, workflow: str) -> EffectiveRules | None:
+        try:
+            return self.library.effective(workflow, "")
+        except (UnknownNameError, BrokenFilesError):
+            return None
+
+    def _begins(self, entry: CurveEntry) -> datetime:
+        if entry.name and entry.name in self.accepted:
+            return self.accepted[entry.name]
+        return datetime.combine(entry.linearized, time(), self.zone)
+
+    def _head(self, printer: str, day: date) -> str:
+        entry = self.register.printer(printer)
+        days = [changed for changed in (entry.head_changed if entry else ()) if changed <= day]
+        return str(max(days)) if days else ""

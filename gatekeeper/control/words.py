@@ -1,0 +1,125 @@
+"""What a chart shows, in words for somebody at the bench. Pure.
+
+Days are named in the room's own zone, numbers carry their unit; a sentence ends with what to do.
+"""
+
+from __future__ import annotations
+
+from statistics import fmean
+from typing import TYPE_CHECKING
+
+from gatekeeper.control.watch import Kind
+from gatekeeper.sheet import PatchKind
+from gatekeeper.wording import counted, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator, Sequence
+    from datetime import datetime, tzinfo
+
+    from gatekeeper.control.prospect import Prospect
+    from gatekeeper.control.series import Point, Quantity, Series
+    from gatekeeper.measures.shewhart import IndividualsChart
+
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+_ADVICE = {
+    PatchKind.TINT.value: "print a wedge",
+    PatchKind.SOLID.value: "look at ink, head and film before the next job",
+    PatchKind.CLEAR.value: "look at the film and how it is stored",
+}
+
+
+def day_name(moment: datetime, zone: tzinfo) -> str:
+    """Return a day as people call it: Thursday 26 November."""
+    local = moment.astimezone(zone)
+    return f"{_WEEKDAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
+
+
+def subject_of(series: Series) -> str:
+    """Return what a sentence is about: mid-tone on P1 (matte-5mil, liquid-plate)."""
+    key = series.key
+    place = f"{plain(key.stock)}, {plain(key.workflow)}"
+    return f"{key.quantity.title} on {plain(key.printer)} ({place})"
+
+
+def amount(value: float, quantity: Quantity) -> str:
+    """Return a difference with its unit."""
+    if quantity.kind == PatchKind.TINT:
+        return f"{value:.1f} points"
+    return f"{value:.2f} density"
+
+
+def reading(value: float, quantity: Quantity) -> str:
+    """Return a reading with its unit."""
+    return f"{value:.1f} %" if quantity.kind == PatchKind.TINT else f"{value:.2f}"
+
+
+def drift_says(
+    series: Series,
+    points: Sequence[Point],
+    ahead: Prospect,
+    centre: float,
+    *,
+    now: datetime,
+    zone: tzinfo,
+) -> str:
+    """Say that a level drifts towards its tolerance, since when, how far, and when it arrives.
+
+    Parameters
+    ----------
+    points : the readings since the level began to leave the base period's
+    centre : level of the base period
+    """
+    quantity = series.key.quantity
+    days = max(1, round((points[-1].when - points[0].when).total_seconds() / 86400))
+    way = "up" if ahead.per_day > 0 else "down"
+    moved = amount(abs(ahead.level - centre), quantity)
+    says = f"{subject_of(series)} has crept {way} {moved} in {counted(days, 'day')}"
+    return f"{says}; {_arrival(ahead, quantity, now, zone)}; {_ADVICE[quantity.kind]}"
+
+
+def _arrival(ahead: Prospect, quantity: Quantity, now: datetime, zone: tzinfo) -> str:
+    limit = reading(ahead.limit or 0.0, quantity)
+    if ahead.crossing is None or ahead.crossing <= now:
+        return f"its level is {reading(ahead.level, quantity)}, at or past the limit of {limit}"
+    says = f"expect holds from {day_name(ahead.crossing, zone)}"
+    early = max(ahead.earliest, now) if ahead.earliest else now
+    if ahead.latest is None:
+        return f"{says} (from {day_name(early, zone)} at the earliest)"
+    return f"{says} (between {day_name(early, zone)} and {day_name(ahead.latest, zone)})"
+
+
+def level_says(series: Series, points: Sequence[Point], centre: float, zone: tzinfo) -> str:
+    """Say that the level is no longer that of the base period, without an arrival to foretell."""
+    quantity = series.key.quantity
+    level = fmean(point.value for point in points)
+    way = "above" if level > centre else "below"
+    moved = amount(abs(level - centre), quantity)
+    since = day_name(points[0].when, zone)
+    return (
+        f"{subject_of(series)} has stood {moved} {way} its base period since {since} "
+        f"({counted(len(points), 'reading')}): keep an eye on it"
+    )
+
+
+def reading_says(
+    series: Series, point: Point, kinds: Collection[Kind], chart: IndividualsChart
+) -> Iterator[str]:
+    """Say what the newest reading shows by itself."""
+    quantity = series.key.quantity
+    job = f"job {plain(point.job)}"
+    if Kind.BEYOND in kinds:
+        low, high = reading(chart.lower, quantity), reading(chart.upper, quantity)
+        yield (
+            f"{subject_of(series)}: {job} reads {reading(point.value, quantity)}, outside the "
+            f"{low} to {high} that chance alone gives: measure it again"
+        )
+    elif Kind.JUMP in kinds:
+        yield (
+            f"{subject_of(series)}: {job} lies further from the job before it than chance alone "
+            f"gives ({amount(chart.range_upper, quantity)}): measure it again"
+        )

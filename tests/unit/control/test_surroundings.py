@@ -1,0 +1,121 @@
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from gatekeeper.control.series import Quantity, Tolerance
+from gatekeeper.control.surroundings import RoomSurroundings
+from gatekeeper.register.register import read_register
+from gatekeeper.room import book_of
+from gatekeeper.site import site_of
+
+REGISTER = b"""
+stocks:
+  matte-5mil: {kind: ink film}
+lots:
+  M5-0317: {stock: matte-5mil}
+printers:
+  P1: {head_changed: [2026-09-05, 2026-11-12]}
+  P2: {}
+curves:
+  - {workflow: liquid-plate, printer: P1, stock: matte-5mil, linearized: 2026-10-12}
+  - {workflow: liquid-plate, printer: P1, stock: matte-5mil, linearized: 2026-11-10, name: second}
+  - {workflow: liquid-plate, printer: P2, stock: matte-5mil, linearized: 2026-11-10}
+"""
+WORKFLOW = b"""
+workflow: liquid-plate
+reading: negative
+solid_density: {min: 2.70, spots: 3}
+clear_density: {max: 0.10}
+tints:
+  - {nominal: 50, tolerance: 2.0}
+"""
+STENCIL = b"workflow: stencil\nreading: positive\nsolid_density: {min: 3.0, max: 4.5}\n"
+BROKEN = b"workflow: broken\nreading: sideways\n"
+
+
+@pytest.fixture
+def room(tmp_path):
+    files = {
+        "register/all.yaml": REGISTER,
+        "workflows/liquid-plate.yaml": WORKFLOW,
+        "workflows/stencil.yaml": STENCIL,
+        "workflows/broken.yaml": BROKEN,
+    }
+    book = book_of(site_of(tmp_path, b"site: Ferrybank\n"), files)
+    return RoomSurroundings(book.register, book.library, ZoneInfo("Europe/London"))
+
+
+def at(*moment):
+    return datetime(*moment, tzinfo=UTC)
+
+
+def test_register_of_the_test_is_sound():
+    assert read_register({"register/all.yaml": REGISTER})[1] == ()
+
+
+def test_a_lot_tells_its_stock_and_a_strange_one_tells_nothing(room):
+    assert room.stock("m5-0317") == "matte-5mil"
+    assert room.stock("M5-9999") == ""
+
+
+def test_a_workflow_tells_which_area_prints(room):
+    assert room.polarity("liquid-plate") == "negative"
+    assert room.polarity("stencil") == "positive"
+    assert room.polarity("unheard-of") is None
+    assert room.polarity("broken") is None
+
+
+@pytest.mark.parametrize(
+    ("quantity", "expected"),
+    [
+        (Quantity("tint", 50.0), Tolerance(48.0, 52.0)),
+        (Quantity("tint", 5.0), Tolerance()),
+        (Quantity("solid"), Tolerance(2.70, None)),
+        (Quantity("clear"), Tolerance(None, 0.10)),
+    ],
+)
+def test_tolerances_are_what_the_workflow_asks(room, quantity, expected):
+    assert room.tolerance("liquid-plate", quantity) == expected
+
+
+def test_tolerance_of_a_workflow_without_rules_is_open(room):
+    assert room.tolerance("unheard-of", Quantity("solid")) == Tolerance()
+    assert room.tolerance("stencil", Quantity("solid")) == Tolerance(3.0, 4.5)
+
+
+@pytest.mark.parametrize(
+    ("when", "curve"),
+    [
+        (at(2026, 10, 1, 9), ""),
+        (at(2026, 10, 12, 9), "2026-10-12"),
+        (at(2026, 11, 9, 23, 59), "2026-10-12"),
+        (at(2026, 11, 10, 0, 1), "2026-11-10"),
+    ],
+)
+def test_a_curve_counts_from_the_first_moment_of_its_day(room, when, curve):
+    assert room.setup("liquid-plate", "P1", "M5-0317", when).curve == curve
+
+
+def test_a_curve_whose_acceptance_is_known_to_the_minute_counts_from_then(room):
+    accepted = at(2026, 11, 10, 15, 30)
+    exact = RoomSurroundings(room.register, room.library, room.zone, {"second": accepted})
+    assert exact.setup("liquid-plate", "P1", "M5-0317", at(2026, 11, 10, 15)).curve == "2026-10-12"
+    assert exact.setup("liquid-plate", "P1", "M5-0317", accepted).curve == "2026-11-10"
+
+
+@pytest.mark.parametrize(
+    ("when", "head"),
+    [
+        (at(2026, 9, 1, 9), ""),
+        (at(2026, 9, 5, 9), "2026-09-05"),
+        (at(2026, 11, 30, 9), "2026-11-12"),
+    ],
+)
+def test_the_newest_change_of_a_head_before_the_print_counts(room, when, head):
+    assert room.setup("liquid-plate", "P1", "M5-0317", when).head == head
+
+
+def test_a_printer_without_records_has_a_setup_too(room):
+    setup = room.setup("liquid-plate", "P9", "M5-0317", at(2026, 11, 30, 9))
+    assert setup == ("", "M5-0317", "")
