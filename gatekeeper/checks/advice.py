@@ -40,6 +40,11 @@ MEASURE_AGAIN = Step(40, "Measure the negative again and drop the new sheet unde
 READ_ALL = Step(
     41, "Read every patch that the workflow asks for: left, centre and right of the film."
 )
+TURN_FILM = Step(
+    43,
+    "Turn the film end for end and read the same patches again: a slope that stays on the same "
+    "patches is in the film, one that changes sides is in the meter.",
+)
 OTHER_METER = Step(42, "Measure with a meter whose calibration is in date.")
 
 CALIBRATE = Step(

@@ -17,11 +17,12 @@ NO_CLEAR = "the meter was zeroed on air, but no clear patch was read to subtract
 SEEN_ZERO = "the sheet does not say what the meter was zeroed on; its clear patches read zero"
 NO_LIGHT = "a transmittance of 0 % is no density: read the patch as a density"
 
-_TURNED = {
+TURNED = {
     Bound.EXACT: Bound.EXACT,
     Bound.AT_LEAST: Bound.AT_MOST,
     Bound.AT_MOST: Bound.AT_LEAST,
 }
+"""What a bound becomes where more of the one is less of the other."""
 
 
 class Zero(StrEnum):
@@ -77,7 +78,7 @@ def raw_density(patch: Patch) -> tuple[float, Bound] | None:
     reading = patch.transmittance_percent
     if reading is None or reading.value <= 0:
         return None
-    return float(density_of(reading.value / 100.0)), _TURNED[reading.bound]
+    return float(density_of(reading.value / 100.0)), TURNED[reading.bound]
 
 
 def measure(negative: Negative) -> Measured:

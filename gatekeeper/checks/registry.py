@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.checks import (
     clear_density,
+    density_range,
     film,
     freshness,
     linearization,
@@ -26,6 +27,7 @@ CHECKS: tuple[Check, ...] = (
     required,
     solid_density,
     clear_density,
+    density_range,
     tints,
     film,
     linearization,

@@ -4,7 +4,8 @@ Why    light that leaks through a weak solid hardens the floor of the plate: rel
        reverses close. The weakest spot decides, not the average, because the plate is made under
        that spot too.
 Keys   solid_density: min, max (net density), spots (patches that must be read), spread (density,
-       highest less lowest).
+       highest less lowest), slope_max (density, change of a straight line across the film from
+       left to right) and slope_significance_percent, which tells a slope from scatter.
 Source common practice: 2.7 net makes a plate from ink film, silver film wants 4.0.
 Pass   min 2.70; spots 2.91, 2.88, 2.90: the lowest, 2.88, is 0.18 above.
 Held   min 2.70; spots 2.91, 2.695, 2.90: the lowest is 0.005 too thin.
@@ -29,6 +30,7 @@ from gatekeeper.checks.advice import (
 from gatekeeper.checks.doubt import difference_u
 from gatekeeper.checks.interface import Subject, answer, answer_reading, answers
 from gatekeeper.checks.reading import Range, Reading, compare, deciding
+from gatekeeper.checks.slope import judge_slope
 from gatekeeper.measures.film import spread
 from gatekeeper.sheet import Bound, PatchKind
 from gatekeeper.verdict import Finding, Outcome, Step
@@ -53,7 +55,7 @@ _SAYS = {
 
 
 def judge(subject: Subject) -> Iterator[Finding]:
-    """Answer min, max, spots and spread."""
+    """Answer min, max, spots, spread and slope."""
     yield from answers(subject, NAME, _ANSWERS)
 
 
@@ -99,4 +101,15 @@ def _spread(subject: Subject, limit: Limit) -> Finding:
     return answer_reading(subject, limit, over_film, says, where=where, do=_UNEVEN)
 
 
-_ANSWERS = {"spots": _count, "min": _weakest, "max": _densest, "spread": _spread}
+def _slope(subject: Subject, limit: Limit) -> Finding:
+    unusable = spots.unread(subject, limit, PatchKind.SOLID)
+    return unusable or judge_slope(subject, limit, spots.densities(subject, PatchKind.SOLID))
+
+
+_ANSWERS = {
+    "spots": _count,
+    "min": _weakest,
+    "max": _densest,
+    "spread": _spread,
+    "slope_max": _slope,
+}

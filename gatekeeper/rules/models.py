@@ -10,8 +10,11 @@ from typing import Annotated
 
 from pydantic import Field
 
-from gatekeeper.rules.keys import Stricter, limit, section
-from gatekeeper.rules.sections import Decision  # noqa: TC001 -- pydantic looks it up
+from gatekeeper.rules.keys import Stricter, limit, section, setting
+from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
+    Decision,
+    DensityRange,
+)
 from gatekeeper.yamlfiles.fields import (
     Block,
     CountField,
@@ -35,6 +38,12 @@ class SolidDensity(Block):
     spots: CountField | None = limit("patches", Stricter.HIGHER, "solid patches that must be read")
     spread: NumberField | None = limit(
         "density", Stricter.LOWER, "largest difference between two solid patches"
+    )
+    slope_max: NumberField | None = limit(
+        "density", Stricter.LOWER, "largest change from left to right that is more than scatter"
+    )
+    slope_significance_percent: NumberField | None = setting(
+        "percent", Stricter.HIGHER, "how seldom scatter alone may give a slope that counts"
     )
 
 
@@ -129,6 +138,7 @@ class Limits(Block):
     )
     solid_density: SolidDensity | None = section("density of the solid")
     clear_density: ClearDensity | None = section("density of clear film")
+    density_range: DensityRange | None = section("solid over clear film")
     tints: list[Tint] | None = section("dots of the tone scale")
     film: Film | None = section("film stock and age")
     linearization: Linearization | None = section("age of the tone curve")

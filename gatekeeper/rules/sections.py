@@ -4,8 +4,17 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from gatekeeper.rules.keys import Stricter, setting
+from gatekeeper.rules.keys import Stricter, limit, setting
 from gatekeeper.yamlfiles.fields import Block, NumberField, one_of
+
+
+class DensityRange(Block):
+    """Solid over clear film: what the plate sees of the negative."""
+
+    min: NumberField | None = limit(
+        "density", Stricter.HIGHER, "lowest of weakest solid less darkest clear patch"
+    )
+
 
 RuleField = Annotated[str, one_of("plain", "guarded")]
 

@@ -24,7 +24,9 @@ LARGEST = {
 }
 """By unit, the largest limit that is no slip of the keyboard, and why."""
 
-ABOVE_ZERO = frozenset({"tolerance", "spread", "min_grey_levels"})
+ABOVE_ZERO = frozenset(
+    {"tolerance", "spread", "min_grey_levels", "slope_max", "slope_significance_percent"}
+)
 
 MAIN_LIMITS = (("solid_density", "min"), ("clear_density", "max"))
 """What a section is for; without it the rest of the section judges nothing."""

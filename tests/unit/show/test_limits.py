@@ -37,12 +37,13 @@ def limits_in_force():
             if name == "tints":
                 yield ("tints", "50", "tolerance")
             elif isinstance(extra, dict) and name != "required":
-                yield (*path, name)
+                if not extra["is_setting"]:
+                    yield (*path, name)
             elif inner is not None:
                 yield from walk(inner, (*path, name))
 
     # `decision` says how readings are compared; nothing is compared with it.
-    return [path for path in walk(Limits, ()) if path[0] != "decision"]
+    return list(walk(Limits, ()))
 
 
 WAYS = {
