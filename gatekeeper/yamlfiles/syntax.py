@@ -32,6 +32,11 @@ _CASES = (
         opens=True,
     ),
     _Case(
+        "while parsing a flow node",
+        "a bracket or brace above is not closed, or an entry of its list is missing",
+        "part the entries by single commas and close it with the same kind",
+    ),
+    _Case(
         "while parsing a flow",
         "a bracket or brace is opened here, and what follows does not close it as it should",
         "part the entries by commas and close it with the same kind",
