@@ -9,14 +9,15 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 from gatekeeper.clock import SystemClock
-from gatekeeper.errors import GatekeeperError, RoomError
+from gatekeeper.errors import RoomError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.online import require_marked
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError, read_history
 from gatekeeper.present import read_present
 from gatekeeper.room import read_book
 from gatekeeper.rounds import ROOM_TO_SPARE
-from gatekeeper.single import AlreadyRunningError, only_one
+from gatekeeper.single import is_at_work
+from gatekeeper.waiting import waiting_now
 from gatekeeper.wording import counted
 from gatekeeper.workshop import history_url
 
@@ -77,8 +78,16 @@ def _folders(site: Site) -> Iterator[Answer]:
         except RoomError as error:
             yield Answer(State.BROKEN, name, error.what, error.do)
             continue
-        yield _permissions(name, root)
+        yield from _usable(name, root, disk)
     yield _permissions("state", site.state)
+
+
+def _usable(name: str, root: Path, disk: Disk) -> Iterator[Answer]:
+    """Look at a root and the folders of workflows in it; one line says that all are well."""
+    inner = [root / entry for entry in disk.names(root) if not entry.startswith(".")]
+    answers = [_permissions(name, folder) for folder in (root, *filter(disk.is_folder, inner))]
+    broken = [answer for answer in answers if answer.state is not State.OK]
+    yield from broken or answers[:1]
 
 
 def _permissions(name: str, folder: Path) -> Answer:
@@ -190,18 +199,15 @@ def _history(site: Site) -> Iterator[Answer]:
 
 
 def _daemon(site: Site) -> Iterator[Answer]:
-    try:
-        with only_one(site.state, site.gate):
-            running = False
-    except AlreadyRunningError:
-        running = True
-    except (GatekeeperError, OSError) as error:
-        yield Answer(State.BROKEN, "daemon", str(error))
-        return
-    if not running:
+    if is_at_work(site.state, site.gate) is False:
         yield Answer(
-            State.LOOK, "daemon", "not running: nothing is judged", "start it with `gatekeeper run`"
+            State.LOOK,
+            "daemon",
+            "not running: nothing is judged",
+            "start it with `gatekeeper run`",
         )
+        for entry in waiting_now(site):
+            yield Answer(State.LOOK, "waiting", f"{entry.name} in {entry.folder}: {entry.reason}")
         return
     present = read_present(site.state)
     yield Answer(State.OK, "daemon", f"running, last round {present.at}" if present else "running")

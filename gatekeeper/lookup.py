@@ -8,8 +8,8 @@ from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record, verdict_numbers
 from gatekeeper.filing.names import UNSORTED, folder_name
-from gatekeeper.present import read_present
 from gatekeeper.verdict import Decision
+from gatekeeper.waiting import waiting_now
 from gatekeeper.wording import did_you_mean, quoted
 
 if TYPE_CHECKING:
@@ -30,12 +30,16 @@ def find_job(site: Site, job: str, workflow: str = "") -> list[VerdictRecord]:
     disk = Disk()
     found: list[VerdictRecord] = []
     names: list[str] = []
+    wanted = folder_name(job)
     for shelf in _shelves(disk, site, workflow):
-        record = read_record(disk, shelf / folder_name(job) / VERDICT)
+        record = read_record(disk, shelf / wanted / VERDICT)
+        if record is None:
+            here = disk.names(shelf)
+            alike = next((name for name in here if name.casefold() == wanted.casefold()), None)
+            record = read_record(disk, shelf / alike / VERDICT) if alike else None
+            names += here
         if record:
             found.append(record)
-        else:
-            names += disk.names(shelf)
     if found:
         return found
     waiting = _waiting(site, job)
@@ -71,8 +75,7 @@ def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:
 
 
 def _waiting(site: Site, job: str) -> str:
-    present = read_present(site.state)
-    for entry in present.waiting if present else ():
+    for entry in waiting_now(site):
         if entry.name.casefold().startswith(job.casefold()):
             return f"{entry.name} in drop/{entry.folder} {entry.reason}"
     return ""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,6 +46,11 @@ def demo(folder: Path | None) -> None:
     _show(run_demo(folder or Path("demo-site")))
 
 
+def _program() -> str:
+    """Return how this program is called here: by its name where the shell finds it."""
+    return "gatekeeper" if shutil.which("gatekeeper") else sys.argv[0]
+
+
 def _show(outcome: Outcome) -> None:
     from gatekeeper.show.tables import JobRow, print_jobs
 
@@ -59,12 +66,13 @@ def _show(outcome: Outcome) -> None:
         for job in jobs
     ]
     print_jobs(console(), rows)
+    program = _program()
     first_held = next(job.job for job in jobs if job.decision == "held")
     click.echo(f"""
 look further
-  gatekeeper --site {root} why {first_held}
-  gatekeeper --site {root} jobs --state held
-  gatekeeper --site {root} rules show --workflow liquid-plate
+  {program} --site {root} why {first_held}
+  {program} --site {root} jobs --state held
+  {program} --site {root} rules show --workflow liquid-plate
   ls {root}/approved/liquid-plate {root}/held/liquid-plate""")
 
 

@@ -42,7 +42,8 @@ def jobs(
 
     site = the_site()
     filed = () if state == "waiting" else _filed(site, state, since, workflow, customer, limit)
-    waiting = [] if state in {"approved", "held"} else _waiting(site, workflow)
+    # Nobody knows the customer of a sheet that has not been read.
+    waiting = [] if state in {"approved", "held"} or customer else _waiting(site, workflow)
     if as_json:
         print_json([*({**_line(line)} for line in filed), *waiting])
         return
@@ -79,12 +80,11 @@ def _filed(
 
 
 def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:
-    from gatekeeper.present import read_present
+    from gatekeeper.waiting import waiting_now
 
-    present = read_present(site.state)
     return [
-        {"state": "waiting", "name": entry.name, "workflow": entry.folder, "reason": entry.reason}
-        for entry in (present.waiting if present else ())
+        {"state": "waiting", "job": entry.name, "workflow": entry.folder, "reason": entry.reason}
+        for entry in waiting_now(site)
         if workflow in {None, entry.folder}
     ]
 
@@ -120,7 +120,7 @@ def _row(line: JobLine) -> JobRow:
 def _waiting_row(entry: dict[str, object]) -> JobRow:
     from gatekeeper.show.tables import JobRow
 
-    return JobRow("waiting", str(entry["name"]), str(entry["workflow"]), "", str(entry["reason"]))
+    return JobRow("waiting", str(entry["job"]), str(entry["workflow"]), "", str(entry["reason"]))
 
 
 @click.command()
