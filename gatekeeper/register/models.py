@@ -2,9 +2,34 @@
 
 from __future__ import annotations
 
-from pydantic import Field
+from itertools import pairwise
+from typing import Annotated
 
-from gatekeeper.yamlfiles.fields import Block, DateField, NumberField, NumbersField, WordField
+from pydantic import AfterValidator, Field
+from pydantic_core import PydanticCustomError
+
+from gatekeeper.yamlfiles.fields import (
+    Block,
+    CountField,
+    DateField,
+    NumberField,
+    NumbersField,
+    WordField,
+)
+
+WHOLE = 100.0
+
+
+def _correction(steps: tuple[float, ...]) -> tuple[float, ...]:
+    """Refuse what cannot be a curve: it must keep 0 and 100 and never fall."""
+    if len(steps) > 1 and (steps[0], steps[-1]) == (0.0, WHOLE):
+        if all(before <= after for before, after in pairwise(steps)):
+            return steps
+        what = "the correction falls somewhere between 0 and 100"
+    else:
+        what = "the correction does not run from 0 to 100"
+    context = {"name": "no-curve", "what": what, "do": "copy the whole table of the curve"}
+    raise PydanticCustomError("gatekeeper", "{what}", context)
 
 
 class MeterEntry(Block):
@@ -18,6 +43,16 @@ class MeterEntry(Block):
         default=None, description="spectral response as ISO 5-3 names it"
     )
     serial: WordField | None = Field(default=None, description="serial number")
+    interval_days: CountField | None = Field(
+        default=None, description="time for which its certificate is good (days)"
+    )
+    tablet: dict[WordField, NumberField] = Field(
+        default_factory=dict,
+        description="certified densities of its reference tablet, by the names of the steps",
+    )
+    tablet_uncertainty: NumberField | None = Field(
+        default=None, description="expanded uncertainty of those densities, k = 2 (density)", ge=0
+    )
     note: WordField | None = Field(default=None, description="anything a person should know")
 
 
@@ -38,6 +73,13 @@ class LotEntry(Block):
     opened: DateField | None = Field(default=None, description="day on which the pack was opened")
     expires: DateField | None = Field(
         default=None, description="last day of use by the supplier's label"
+    )
+    width_mm: NumberField | None = Field(default=None, description="width of the roll (mm)", gt=0)
+    length_m: NumberField | None = Field(
+        default=None, description="length of the roll when it was new (m)", gt=0
+    )
+    length_per_film_m: NumberField | None = Field(
+        default=None, description="what one negative usually takes of it (m)", gt=0
     )
     note: WordField | None = Field(default=None, description="anything a person should know")
 
@@ -62,6 +104,16 @@ class CurveEntry(Block):
     stock: WordField = Field(description="film stock, by its name in the register")
     linearized: DateField = Field(description="day from which the curve is in use")
     name: WordField | None = Field(default=None, description="what sheets call it")
+    resolution_dpi: NumberField | None = Field(
+        default=None, description="resolution of its wedge (dpi)", gt=0
+    )
+    ruling_lpi: NumberField | None = Field(
+        default=None, description="ruling of its wedge (lpi)", gt=0
+    )
+    correction: Annotated[NumbersField, AfterValidator(_correction)] | None = Field(
+        default=None,
+        description="percent to send for percents asked for, evenly from 0 to 100 (percent)",
+    )
 
 
 class RegisterFile(Block):
