@@ -36,6 +36,7 @@ CLEAN = Step(20, "Clean the negative on both sides with a lint-free cloth.", _CL
 ZERO_CLEAR = Step(30, "Zero the meter on clear film of the same lot.")
 ZERO_HUNDRED = Step(31, "For the meter's own dot on a negative, zero it on the 100 % patch.")
 ZERO_AIR = Step(32, "Zero the meter on air, nothing in its gate, and write `zeroed on,air`.")
+METER_MODE = Step(33, "Set the meter's dot to what the workflow prints: negative or positive.")
 MEASURE_AGAIN = Step(40, "Measure the negative again and drop the new sheet under the same job.")
 READ_ALL = Step(
     41, "Read every patch that the workflow asks for: left, centre and right of the film."

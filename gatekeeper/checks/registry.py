@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.checks import (
     clear_density,
     density_range,
+    dot,
     film,
     freshness,
     linearization,
@@ -15,6 +16,7 @@ from gatekeeper.checks import (
     screen,
     solid_density,
     tints,
+    tone_scale,
 )
 
 if TYPE_CHECKING:
@@ -29,6 +31,8 @@ CHECKS: tuple[Check, ...] = (
     clear_density,
     density_range,
     tints,
+    dot,
+    tone_scale,
     film,
     linearization,
     meter,

@@ -14,6 +14,8 @@ from gatekeeper.rules.keys import Stricter, limit, section, setting
 from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
     Decision,
     DensityRange,
+    Dot,
+    ToneScale,
 )
 from gatekeeper.yamlfiles.fields import (
     Block,
@@ -140,6 +142,8 @@ class Limits(Block):
     clear_density: ClearDensity | None = section("density of clear film")
     density_range: DensityRange | None = section("solid over clear film")
     tints: list[Tint] | None = section("dots of the tone scale")
+    dot: Dot | None = section("the meter's own dot, and how dots are computed")
+    tone_scale: ToneScale | None = section("the tints beside each other")
     film: Film | None = section("film stock and age")
     linearization: Linearization | None = section("age of the tone curve")
     meter: Meter | None = section("the densitometer")

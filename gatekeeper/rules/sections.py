@@ -16,6 +16,28 @@ class DensityRange(Block):
     )
 
 
+class Dot(Block):
+    """How dots are computed, and how well the meter's own ones agree with that."""
+
+    max_disagreement: NumberField | None = limit(
+        "percent", Stricter.LOWER, "largest difference of the meter's own dot from its densities"
+    )
+    spread_factor: NumberField | None = setting(
+        "", Stricter.SAME, "n of Yule and Nielsen in computed dots; 1 is plain area"
+    )
+
+
+class ToneScale(Block):
+    """The tints beside each other."""
+
+    min_rise: NumberField | None = limit(
+        "percent", Stricter.HIGHER, "what each tint must read above the one before"
+    )
+    min_cell_dots: NumberField | None = limit(
+        "dots", Stricter.HIGHER, "printer dots in a cell of the smallest tint or largest hole"
+    )
+
+
 RuleField = Annotated[str, one_of("plain", "guarded")]
 
 

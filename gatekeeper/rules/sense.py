@@ -25,8 +25,18 @@ LARGEST = {
 """By unit, the largest limit that is no slip of the keyboard, and why."""
 
 ABOVE_ZERO = frozenset(
-    {"tolerance", "spread", "min_grey_levels", "slope_max", "slope_significance_percent"}
+    {
+        "tolerance",
+        "spread",
+        "min_grey_levels",
+        "min_rise",
+        "slope_max",
+        "slope_significance_percent",
+    }
 )
+
+SMALLEST = {"spread_factor": (1.0, "which is plain area")}
+"""By key, the smallest number that has a meaning, and why."""
 
 MAIN_LIMITS = (("solid_density", "min"), ("clear_density", "max"))
 """What a section is for; without it the rest of the section judges nothing."""
@@ -108,6 +118,10 @@ def value_problems(limits: Mapping[tuple[str, ...], Limit]) -> Iterator[FileProb
         if limit.value < 0 or (limit.value == 0 and must_be_more):
             word = "above zero" if must_be_more else "zero or more"
             what = f"{limit.rule} is {limit}, but must be {word}"
+            yield FileProblem(limit.place, "out-of-range", what, "correct the number")
+        smallest, why = SMALLEST.get(limit.path[-1], (limit.value, ""))
+        if limit.value < smallest:
+            what = f"{limit.rule} is {limit}, but {shortest(smallest)} is the least, {why}"
             yield FileProblem(limit.place, "out-of-range", what, "correct the number")
         largest, why = LARGEST.get(limit.unit, (limit.value, ""))
         if limit.value > largest:
