@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+_FINEST = 1e-3  # what an axis shows at least on each side: no reading is finer
+
 Place = tuple[float, float]
 """Across and down, in units of the drawing."""
 
@@ -140,5 +142,7 @@ class Axis:
 def axis_around(values: Sequence[float], begin: float, end: float, room: float = 0.08) -> Axis:
     """Return an axis that holds all values with a margin on both sides."""
     low, high = min(values), max(values)
-    margin = (high - low) * room or abs(high) * room or 1.0
+    margin = (high - low) * room
+    if margin < _FINEST:
+        margin = max(abs(high) * room, _FINEST)
     return Axis(low - margin, high + margin, begin, end)
