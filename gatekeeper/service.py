@@ -16,12 +16,14 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.bookkeeper import Bookkeeper
 from gatekeeper.clock import SystemClock
+from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
 from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.notify import notify, watchdog_interval_s
 from gatekeeper.present import Present, write_present
+from gatekeeper.rebuild import rebuild
 from gatekeeper.single import only_one
 from gatekeeper.upkeep import Upkeep
 from gatekeeper.workshop import PROGRAM, rounds_of
@@ -90,6 +92,7 @@ class Service:
         with only_one(self.site.state, self.site.gate), _signals(self):
             log.info("%s begins at %s", PROGRAM, self.site.root)
             self.rounds.ledger.note(EventKind.START, self.site.gate, {"program": PROGRAM})
+            self._fill_history()
             self.watcher.start()
             self.upkeep.start()
             try:
@@ -99,7 +102,22 @@ class Service:
                 self.upkeep.stop()
                 self.watcher.stop()
                 self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
+                self.rounds.ledger.history.close()
                 log.info("%s ends", PROGRAM)
+
+    def _fill_history(self) -> None:
+        """Fill a history that had to be begun anew: deleted, or damaged and set aside."""
+        history = self.rounds.ledger.history
+        if not history.begun:
+            return
+        try:
+            done = rebuild(
+                self.site, self.rounds.disk, history, self.rounds.situation().declarations
+            )
+        except RoomError as error:
+            log.warning("the history is not complete: %s; run `gatekeeper history rebuild`", error)
+            return
+        log.info("%s; %d verdicts were found in the job folders", history.begun, done.verdicts)
 
     def _work(self) -> None:
         due_s: float | None = 0.0  # watch first, then scan: the first act is a round

@@ -13,6 +13,7 @@ from gatekeeper.cli.board import board
 from gatekeeper.cli.judging import check, why
 from gatekeeper.cli.laying import blank, demo, init
 from gatekeeper.cli.looking import doctor, jobs
+from gatekeeper.cli.recording import history
 from gatekeeper.cli.ruling import rules
 from gatekeeper.cli.trending import trend
 from gatekeeper.cli.working import run_daemon, sweep
@@ -47,6 +48,7 @@ for command in (
     rules,
     trend,
     blank,
+    history,
     doctor,
 ):
     gatekeeper.add_command(command)

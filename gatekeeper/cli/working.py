@@ -49,6 +49,7 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     with only_one(site.state, site.gate):
         rounds = rounds_of(site, SystemClock(), lambda: book, settle_s=settle_s)
         outlook = sweep_once(rounds)
+        rounds.ledger.history.close()
     if as_json:
         print_json(_as_data(outlook))
     else:
