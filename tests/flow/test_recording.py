@@ -99,5 +99,5 @@ def test_the_daemon_fills_a_history_that_was_deleted(busy_room, wait_for):
     before = rows(room, "ticket, decision")
     away(room)
     with room.daemon():
-        wait_for(lambda: (room.root / "state/history.sqlite").exists())
+        wait_for((room.root / "state/history.sqlite").exists)
     assert rows(room, "ticket, decision") == before
