@@ -62,6 +62,11 @@ WEDGE = Step(
 )
 SCREEN = Step(72, "Output the job again with a ruling and resolution that the workflow allows.")
 
+STEP_TEST = Step(
+    75,
+    "Find the plate's doses with a step test on the plate, lamp and washout in use.",
+    f"{_LAMP}; {_RESIN}",
+)
 NO_PLATE = Step(
     80,
     "Expose no plate from this negative. If one was made, mark it and set it aside.",

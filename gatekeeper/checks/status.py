@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gatekeeper.checks import exposure
 from gatekeeper.checks.linearization import find_curve
 from gatekeeper.verdict import Status
 from gatekeeper.wording import plain
@@ -15,14 +16,16 @@ if TYPE_CHECKING:
 
 
 def status_of(subject: Subject) -> Iterator[Status]:
-    """Yield one line each about the meter, the film lot and the curve of a negative."""
-    separation = subject.negative.separation_name
-    for name, says in (
+    """Yield one line each about the meter, film lot and curve of a negative, and its exposure."""
+    lines = (
         ("meter", _meter(subject)),
         ("film lot", _film(subject)),
         ("curve", _curve(subject)),
-    ):
-        yield Status(name, says, separation)
+        ("exposure", exposure.status(subject)),
+    )
+    for name, says in lines:
+        if says:
+            yield Status(name, says, subject.negative.separation_name)
 
 
 def _meter(subject: Subject) -> str:

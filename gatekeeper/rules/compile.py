@@ -16,6 +16,7 @@ from gatekeeper.rules.floors import floor_problem, looser_than
 from gatekeeper.rules.keys import Stricter
 from gatekeeper.rules.merge import SITE_FLOOR, Layer, keyed, merge_layers
 from gatekeeper.rules.models import Limits, Tint
+from gatekeeper.rules.needs import need_problems
 from gatekeeper.rules.sense import (
     crossing_problems,
     layer_problems,
@@ -69,6 +70,7 @@ def compile_rules(
         *value_problems(limits),
         *crossing_problems(limits),
         *main_limit_problems(limits, merged.key_places),
+        *need_problems(limits),
         *_floor_problems(limits, floors),
         *(unmet_problems(merged, limits, register) if register else ()),
     ]

@@ -15,6 +15,7 @@ from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
     Decision,
     DensityRange,
     Dot,
+    Exposure,
     ToneScale,
 )
 from gatekeeper.yamlfiles.fields import (
@@ -144,6 +145,7 @@ class Limits(Block):
     tints: list[Tint] | None = section("dots of the tone scale")
     dot: Dot | None = section("the meter's own dot, and how dots are computed")
     tone_scale: ToneScale | None = section("the tints beside each other")
+    exposure: Exposure | None = section("what plate and lamp ask of the solid")
     film: Film | None = section("film stock and age")
     linearization: Linearization | None = section("age of the tone curve")
     meter: Meter | None = section("the densitometer")

@@ -38,6 +38,29 @@ class ToneScale(Block):
     )
 
 
+class Exposure(Block):
+    """What plate and lamp ask of the solid, in the light that hardens the plate."""
+
+    min_margin_stops: NumberField | None = limit(
+        "stops", Stricter.HIGHER, "factors of two from the light under the solid to the floor dose"
+    )
+    min_window_stops: NumberField | None = limit(
+        "stops", Stricter.HIGHER, "exposures that hold the detail and leave the floor soft"
+    )
+    max_leak_per_mille: NumberField | None = limit(
+        "per mille", Stricter.LOWER, "light that comes through the solid"
+    )
+    floor_dose_mj_cm2: NumberField | None = setting(
+        "mJ/cm2", Stricter.SAME, "dose that first hardens the floor, by the plate's data"
+    )
+    detail_dose_mj_cm2: NumberField | None = setting(
+        "mJ/cm2", Stricter.SAME, "dose that holds the finest detail, by the plate's data"
+    )
+    main_exposure_mj_cm2: NumberField | None = setting(
+        "mJ/cm2", Stricter.SAME, "main exposure that the room gives"
+    )
+
+
 RuleField = Annotated[str, one_of("plain", "guarded")]
 
 

@@ -21,6 +21,7 @@ LARGEST = {
     "percent": (FULL_PERCENT, "there is no more than all of it"),
     "days": (36525.0, "that is more than a century"),
     "lpi": (1000.0, "no plate holds so fine a ruling"),
+    "mJ/cm2": (1e6, "no plate takes so much; is the figure for a square metre?"),
 }
 """By unit, the largest limit that is no slip of the keyboard, and why."""
 
@@ -35,7 +36,12 @@ ABOVE_ZERO = frozenset(
     }
 )
 
-SMALLEST = {"spread_factor": (1.0, "which is plain area")}
+SMALLEST = {
+    "spread_factor": (1.0, "which is plain area"),
+    "floor_dose_mj_cm2": (0.1, "since no plate takes less; is the figure in J/cm2?"),
+    "detail_dose_mj_cm2": (10.0, "since no plate takes less; is the figure in J/cm2?"),
+    "main_exposure_mj_cm2": (10.0, "since no plate takes less; is the figure in J/cm2?"),
+}
 """By key, the smallest number that has a meaning, and why."""
 
 MAIN_LIMITS = (("solid_density", "min"), ("clear_density", "max"))

@@ -26,8 +26,8 @@ KEYS_IN_TABLES = {
     for line in GUIDE.splitlines()
     if line.startswith("|")
     for cell in line.split("|")[1:3]
-    if re.fullmatch(r" `[a-z_]+`(?:, `[a-z_]+`)* ", cell)
-    for key in re.findall(r"[a-z_]+", cell)
+    if re.fullmatch(r" `[a-z_0-9]+`(?:, `[a-z_0-9]+`)* ", cell)
+    for key in re.findall(r"[a-z_0-9]+", cell)
 }
 
 
