@@ -17,6 +17,8 @@ from gatekeeper.filing.names import folder_name
 from gatekeeper.filing.online import require_marked
 from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.room import read_book
+from gatekeeper.schemas import FOLDER as SCHEMAS
+from gatekeeper.schemas import write_schemas
 from gatekeeper.site import SITE_FILE, Site, read_site
 
 if TYPE_CHECKING:
@@ -43,6 +45,8 @@ def lay_out(root: Path, disk: Disk) -> tuple[Site, list[str]]:
         _copy_examples(root, disk, made)
     site = _mark_site(read_site(root), disk)
     _folders(site, disk, made)
+    if not (root / SCHEMAS).is_dir():
+        made += [f"{SCHEMAS}/{name}" for name in write_schemas(root / SCHEMAS, disk)]
     return site, made
 
 

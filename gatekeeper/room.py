@@ -5,21 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Generic, TypeVar
 
+from gatekeeper.errors import UsageError
 from gatekeeper.filing.desk import Roots
 from gatekeeper.intake.situation import Situation
 from gatekeeper.readers.interface import Declarations
 from gatekeeper.readers.profile import load_profile
 from gatekeeper.register.register import REGISTER, Register, read_register
 from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
-from gatekeeper.rules.library import Library
-from gatekeeper.site import LAST_GOOD
+from gatekeeper.rules.library import Library, UnknownNameError
+from gatekeeper.site import LAST_GOOD, read_site, site_of
+from gatekeeper.wording import did_you_mean, quoted
 from gatekeeper.yamlfiles.load import CannotRead, load
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from pathlib import Path
 
     from gatekeeper.readers.profile import Profile
+    from gatekeeper.rules.effective import EffectiveRules
     from gatekeeper.site import Site
     from gatekeeper.yamlfiles.load import Content
 
@@ -64,6 +68,36 @@ def read_book(site: Site, last_good: Files | None = None) -> Book:
     last_good : files to use in place of broken ones, where the site has chosen so
     """
     return book_of(site, read_yaml_files(site.root, YAML_FOLDERS), last_good)
+
+
+def check_book(root: Path) -> Book:
+    """Return the book of a site's folder, even where site.yaml is broken: then without floors.
+
+    Raises
+    ------
+    UsageError : the folder is no site
+    """
+    try:
+        return read_book(read_site(root))
+    except BrokenFilesError as error:
+        bare = site_of(root.absolute(), b"site: unknown")
+        files = read_yaml_files(root, YAML_FOLDERS)
+        return book_of(bare, files, site_problems=error.problems)
+
+
+def rules_of(book: Book, workflow: str, customer: str) -> EffectiveRules:
+    """Return the rules for a workflow and customer that a person has named.
+
+    Raises
+    ------
+    UsageError : nobody defines one of them; names the nearest that is known
+    BrokenFilesError : a file that governs them is broken
+    """
+    try:
+        return book.library.effective(workflow, customer)
+    except UnknownNameError as error:
+        what = f"no {error.kind} is called {quoted(error.name)}"
+        raise UsageError(what, do=did_you_mean(error.name, error.known)) from error
 
 
 def book_of(

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field
 
 from gatekeeper.errors import UsageError
+from gatekeeper.logs.settings import LogBlock
 from gatekeeper.rules.compile import check_floors
 from gatekeeper.rules.models import Limits  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.wording import nearest, quoted
@@ -87,11 +88,13 @@ def _gate_name(name: str) -> str:
 class FoldersBlock(Block):
     """Where things lie; relative to the site's folder, or absolute."""
 
-    drop: WordField = "drop"
-    approved: WordField = "approved"
-    held: WordField = "held"
-    state: WordField = "state"
-    archive: WordField = "archive"
+    drop: WordField = Field(default="drop", description="sheets arrive in drop/<workflow>/")
+    approved: WordField = Field(default="approved", description="approved jobs")
+    held: WordField = Field(default="held", description="held jobs")
+    state: WordField = Field(
+        default="state", description="the history and the daemon's own notes; never on a share"
+    )
+    archive: WordField = Field(default="archive", description="approved jobs of earlier months")
 
 
 class SiteFile(Block):
@@ -134,6 +137,7 @@ class SiteFile(Block):
     )
     litter: WordsField = Field(default=(), description="further name patterns that are left alone")
     folders: FoldersBlock = Field(default_factory=FoldersBlock, description="where things lie")
+    log: LogBlock = Field(default_factory=LogBlock, description="a file for the log")
     floors: Limits | None = Field(default=None, description="limits that no layer may loosen")
 
 

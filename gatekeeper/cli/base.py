@@ -52,12 +52,19 @@ def _remember_site(context: click.Context, parameter: click.Parameter, value: st
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs.")
 
 
-def the_site() -> Site:
-    """Return the site that the call, the environment or the current folder names."""
-    from gatekeeper.site import find_site, read_site
+def site_folder() -> Path:
+    """Return the folder of the site that the call, the environment or this folder names."""
+    from gatekeeper.site import find_site
 
     stated = click.get_current_context().find_root().meta.get("gatekeeper.site")
-    return read_site(find_site(stated, os.environ, Path.cwd()))
+    return find_site(stated, os.environ, Path.cwd())
+
+
+def the_site() -> Site:
+    """Return the site that the call, the environment or the current folder names."""
+    from gatekeeper.site import read_site
+
+    return read_site(site_folder())
 
 
 def console() -> Console:

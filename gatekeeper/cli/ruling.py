@@ -1,16 +1,20 @@
-"""`rules check` and `rules show`."""
+"""`rules`: check the files, show what is in force, help to write them."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import click
 
-from gatekeeper.cli.base import Exit, json_option, leave, print_json, site_option, the_site
-
-if TYPE_CHECKING:
-    from gatekeeper.rules.effective import EffectiveRules
-    from gatekeeper.yamlfiles.places import FileProblem
+from gatekeeper.cli.base import (
+    Exit,
+    json_option,
+    leave,
+    print_json,
+    site_folder,
+    site_option,
+    the_site,
+)
 
 
 @click.group()
@@ -23,39 +27,26 @@ def rules() -> None:
 @site_option
 @json_option
 def check_rules(as_json: bool) -> None:
-    """Check every rule, register and profile file; all problems at once, each with its line.
+    """Check every file of the site; all problems at once, each with its line.
 
-    Exit status: 0 all good, 1 problems, 2 could not run (site.yaml itself is wrong).
+    Exit status: 0 all good, 1 problems, 2 could not run (there is no site).
     """
-    from gatekeeper.room import read_book
+    from gatekeeper.room import check_book
+    from gatekeeper.rules.waiting import waiting
+    from gatekeeper.show.rules import problem_data, problem_lines
     from gatekeeper.wording import counted
 
-    book = read_book(the_site())
+    book = check_book(site_folder())
     if as_json:
-        print_json([_problem(problem) for problem in book.problems])
+        print_json([problem_data(problem) for problem in book.problems])
+    elif book.problems:
+        waits = ["every job"] if book.for_all else waiting(book.library)
+        click.echo("\n".join(problem_lines(book.problems, waits)))
     else:
-        for problem in book.problems:
-            click.echo(f"{problem}\n")
-        if book.problems:
-            click.echo(
-                f"{counted(len(book.problems), 'problem')}; the jobs that these files govern wait"
-            )
-        else:
-            workflows = counted(len(book.library.workflows), "workflow")
-            customers = counted(len(book.library.customers), "customer")
-            click.echo(f"all files are good: {workflows}, {customers}")
+        workflows = counted(len(book.library.workflows), "workflow")
+        customers = counted(len(book.library.customers), "customer")
+        click.echo(f"all files are good: {workflows}, {customers}")
     leave(Exit.LOOK if book.problems else Exit.OK)
-
-
-def _problem(problem: FileProblem) -> dict[str, object]:
-    return {
-        "file": problem.place.file,
-        "line": problem.place.line,
-        "column": problem.place.column,
-        "name": problem.name,
-        "what": problem.what,
-        "do": problem.do,
-    }
 
 
 @rules.command("show")
@@ -69,29 +60,19 @@ def _problem(problem: FileProblem) -> dict[str, object]:
 @json_option
 def show_rules(workflow: str, customer: str, as_json: bool) -> None:
     """Show the limits in force for a workflow and customer, each with its origin."""
-    from gatekeeper.errors import UsageError
-    from gatekeeper.room import read_book
-    from gatekeeper.rules.library import UnknownNameError
-    from gatekeeper.wording import did_you_mean
+    from gatekeeper.room import read_book, rules_of
+    from gatekeeper.show.rules import rule_data, rule_lines
 
-    library = read_book(the_site()).library
+    book = read_book(the_site())
     if not workflow:
-        _list(
-            sorted(library.workflows),
-            sorted(entry.name for entry in library.customers.values()),
-            as_json=as_json,
-        )
+        customers = sorted(entry.name for entry in book.library.customers.values())
+        _list(sorted(book.library.workflows), customers, as_json=as_json)
         return
-    try:
-        effective = library.effective(workflow, customer)
-    except UnknownNameError as error:
-        raise UsageError(
-            f"no {error.kind} is called {error.name!r}", do=did_you_mean(error.name, error.known)
-        ) from error
+    effective = rules_of(book, workflow, customer)
     if as_json:
-        print_json(_as_data(effective))
+        print_json(rule_data(effective))
     else:
-        _print(effective)
+        click.echo("\n".join(rule_lines(effective)))
 
 
 def _list(workflows: list[str], customers: list[str], *, as_json: bool) -> None:
@@ -103,38 +84,19 @@ def _list(workflows: list[str], customers: list[str], *, as_json: bool) -> None:
     click.echo("\nshow one with: gatekeeper rules show --workflow W [--customer C]")
 
 
-def _as_data(effective: EffectiveRules) -> dict[str, object]:
-    return {
-        "workflow": effective.workflow,
-        "customer": effective.customer,
-        "title": effective.title,
-        "reading": effective.reading,
-        "dot_from": effective.dot_from,
-        "fingerprint": effective.fingerprint,
-        "notes": list(effective.notes),
-        "limits": [
-            {
-                "rule": limit.rule,
-                "value": limit.value,
-                "unit": limit.unit,
-                "origin": limit.origin,
-                "layer": limit.layer,
-            }
-            for limit in effective.limits
-        ],
-    }
+@rules.command("schema")
+@click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
+@site_option
+def write_schema(folder: Path | None) -> None:
+    """Write JSON Schemas of the site's files into DIR (schemas/ of the site), for editors.
 
+    Editors that speak to a YAML language server find them by the first line of each example file,
+    complete the keys as you type and mark what does not fit. After a new version of gatekeeper,
+    write them again.
+    """
+    from gatekeeper.filing.disk import Disk
+    from gatekeeper.schemas import FOLDER, write_schemas
 
-def _print(effective: EffectiveRules) -> None:
-    who = f"{effective.workflow} ({effective.title})"
-    click.echo(who + (f", for {effective.customer}" if effective.customer else ""))
-    click.echo(f"a {effective.reading}; dots from: {effective.dot_from}\n")
-    for note in effective.notes:
-        click.echo(f"NOTE  {note}\n")
-    widest = max((len(limit.rule) for limit in effective.limits), default=0)
-    values = max((len(str(limit)) for limit in effective.limits), default=0)
-    for limit in effective.limits:
-        click.echo(
-            f"{limit.rule:<{widest}}  {limit!s:<{min(values, 36)}}  {limit.origin} ({limit.layer})"
-        )
-    click.echo(f"\nfingerprint {effective.fingerprint}")
+    folder = folder or site_folder() / FOLDER
+    for name in write_schemas(folder, Disk()):
+        click.echo(folder / name)

@@ -119,14 +119,14 @@ class PatchRules(Block):
 class OverRange(Block):
     """Words for a reading above what the meter can read."""
 
-    words: WordsField
+    words: WordsField = Field(description="what the meter writes instead of a number")
     at_least: NumberField = Field(description="what the word proves, in the file's own unit")
 
 
 class UnderRange(Block):
     """Words for a reading below what the meter can read."""
 
-    words: WordsField
+    words: WordsField = Field(description="what the meter writes instead of a number")
     at_most: NumberField = Field(description="what the word proves, in the file's own unit")
 
 
@@ -138,7 +138,7 @@ class Profile(Block):
     format: Annotated[str, one_of("table", "cgats", "text")] = Field(
         "table", description="table of cells, CGATS.17 text, or lines of text"
     )
-    recognise: Recognise
+    recognise: Recognise = Field(description="which files it is for")
     separator: Annotated[str, one_of("comma", "semicolon", "tab", "blanks")] | None = Field(
         None, description="what parts cells; without it the one that makes the columns appear"
     )
@@ -178,9 +178,11 @@ class Profile(Block):
     dot_counts: Annotated[str, one_of("clear", "black")] = Field(
         "clear", description="black: the meter's dot is the part that blocks light"
     )
-    patches: PatchRules = Field(default_factory=PatchRules)
-    over_range: OverRange | None = None
-    under_range: UnderRange | None = None
+    patches: PatchRules = Field(
+        default_factory=PatchRules, description="how a row tells which patch it is"
+    )
+    over_range: OverRange | None = Field(None, description="words above the meter's range")
+    under_range: UnderRange | None = Field(None, description="words below the meter's range")
 
 
 def load_profile(content: bytes, file: str) -> Profile:

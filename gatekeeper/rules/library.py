@@ -124,9 +124,19 @@ class Library:
         return ()
 
     @property
+    def broken_files(self) -> tuple[str, ...]:
+        """Files that are broken by themselves, whatever the others say."""
+        return tuple(sorted(self._shelf.problems))
+
+    @property
     def all_problems(self) -> tuple[FileProblem, ...]:
         """Every problem of every file, sorted by place."""
         return tuple(sorted({problem for found in self.problems.values() for problem in found}))
+
+    def pairs(self) -> list[tuple[str, str]]:
+        """Return every workflow with every customer, folded; empty for a job that names none."""
+        customers = ("", *self._shelf.customers)
+        return [(workflow, name) for workflow in self._shelf.workflows for name in customers]
 
     # -- finding the pair ---------------------------------------------------------------------
 
@@ -154,13 +164,12 @@ class Library:
         return bool(self._shelf.problems_of_workflow(workflow))
 
     def _check_pairs(self) -> None:
-        for workflow in self._shelf.workflows:
-            for customer in ("", *self._shelf.customers):
-                try:
-                    self._pair(workflow, customer)
-                except BrokenFilesError as error:
-                    self._note_problems(error.problems)
-                    self.doubtful |= self._files_of(workflow, customer)
+        for workflow, customer in self.pairs():
+            try:
+                self._pair(workflow, customer)
+            except BrokenFilesError as error:
+                self._note_problems(error.problems)
+                self.doubtful |= self._files_of(workflow, customer)
 
     def _note_problems(self, problems: tuple[FileProblem, ...]) -> None:
         for problem in problems:

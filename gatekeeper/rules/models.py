@@ -16,6 +16,7 @@ from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
     DensityRange,
     Dot,
     Exposure,
+    Size,
     ToneScale,
 )
 from gatekeeper.yamlfiles.fields import (
@@ -146,6 +147,7 @@ class Limits(Block):
     dot: Dot | None = section("the meter's own dot, and how dots are computed")
     tone_scale: ToneScale | None = section("the tints beside each other")
     exposure: Exposure | None = section("what plate and lamp ask of the solid")
+    size: Size | None = section("distances between marks")
     film: Film | None = section("film stock and age")
     linearization: Linearization | None = section("age of the tone curve")
     meter: Meter | None = section("the densitometer")

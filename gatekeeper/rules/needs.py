@@ -27,8 +27,11 @@ _FLOOR, _DETAIL, _MAIN = _DOSES = tuple(
 NEEDS: Mapping[Path, tuple[Path, ...]] = {
     ("exposure", "min_margin_stops"): (_FLOOR, _MAIN),
     ("exposure", "min_window_stops"): (_FLOOR, _DETAIL),
+    ("size", "tolerance_per_mille"): (("size", "tolerance_mm"),),
+    ("size", "growth_ppm_per_c"): (("size", "reference_temperature_c"),),
+    ("size", "growth_ppm_per_percent_rh"): (("size", "reference_humidity_percent"),),
 }
-"""By limit, the keys without which it cannot be judged."""
+"""By key, the others without which it says nothing."""
 
 
 def need_problems(limits: Mapping[Path, Limit]) -> Iterator[FileProblem]:
@@ -37,7 +40,7 @@ def need_problems(limits: Mapping[Path, Limit]) -> Iterator[FileProblem]:
         limit = limits.get(path)
         missing = [key[-1] for key in needed if key not in limits]
         if limit and missing and limit.layer != BUILT_IN:
-            what = f"{limit.rule} cannot be judged without {' and '.join(missing)}"
+            what = f"{limit.rule} says nothing without {' and '.join(missing)}"
             do = f"add {' and '.join(f'`{key}:`' for key in missing)} to {path[0]}"
             yield FileProblem(limit.place, "no-setting", what, do)
     yield from _dose_problems(limits)

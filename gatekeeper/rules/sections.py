@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from gatekeeper.rules.keys import Stricter, limit, setting
-from gatekeeper.yamlfiles.fields import Block, NumberField, one_of
+from gatekeeper.yamlfiles.fields import Block, CountField, NumberField, one_of
 
 
 class DensityRange(Block):
@@ -58,6 +58,53 @@ class Exposure(Block):
     )
     main_exposure_mj_cm2: NumberField | None = setting(
         "mJ/cm2", Stricter.SAME, "main exposure that the room gives"
+    )
+
+
+class Size(Block):
+    """Distances between marks."""
+
+    tolerance_mm: NumberField | None = limit(
+        "mm", Stricter.LOWER, "how far any distance may be off, either way"
+    )
+    tolerance_per_mille: NumberField | None = setting(
+        "per mille", Stricter.LOWER, "what the tolerance grows with the distance"
+    )
+    min_around: CountField | None = limit(
+        "distances", Stricter.HIGHER, "distances around the cylinder that must be read"
+    )
+    min_across: CountField | None = limit(
+        "distances", Stricter.HIGHER, "distances across the cylinder that must be read"
+    )
+    register_mm: NumberField | None = limit(
+        "mm", Stricter.LOWER, "how far the separations of a job may differ in one distance"
+    )
+    plate_thickness_mm: NumberField | None = setting(
+        "mm", Stricter.SAME, "thickness of the whole plate"
+    )
+    plate_base_mm: NumberField | None = setting(
+        "mm", Stricter.SAME, "thickness of the base, which does not stretch"
+    )
+    repeat_mm: NumberField | None = setting(
+        "mm", Stricter.SAME, "circumference at the printing surface"
+    )
+    shrink_percent: NumberField | None = setting(
+        "percent", Stricter.SAME, "what the film is made smaller, both ways"
+    )
+    reference_temperature_c: NumberField | None = setting(
+        "C", Stricter.SAME, "temperature for which the film is made"
+    )
+    reference_humidity_percent: NumberField | None = setting(
+        "percent", Stricter.SAME, "relative humidity for which the film is made"
+    )
+    growth_ppm_per_c: NumberField | None = setting(
+        "ppm", Stricter.SAME, "growth of the film for one degree, by its data sheet"
+    )
+    growth_ppm_per_percent_rh: NumberField | None = setting(
+        "ppm", Stricter.SAME, "growth of the film for one percent of humidity, by its data sheet"
+    )
+    uncertainty_mm: NumberField | None = setting(
+        "mm", Stricter.HIGHER, "expanded uncertainty (k = 2) of one distance read"
     )
 
 

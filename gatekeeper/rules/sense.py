@@ -21,6 +21,7 @@ LARGEST = {
     "percent": (FULL_PERCENT, "there is no more than all of it"),
     "days": (36525.0, "that is more than a century"),
     "lpi": (1000.0, "no plate holds so fine a ruling"),
+    "ppm": (500.0, "no film grows so much; is the figure a percentage?"),
     "mJ/cm2": (1e6, "no plate takes so much; is the figure for a square metre?"),
 }
 """By unit, the largest limit that is no slip of the keyboard, and why."""
@@ -31,8 +32,10 @@ ABOVE_ZERO = frozenset(
         "spread",
         "min_grey_levels",
         "min_rise",
+        "register_mm",
         "slope_max",
         "slope_significance_percent",
+        "tolerance_mm",
     }
 )
 

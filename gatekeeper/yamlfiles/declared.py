@@ -6,7 +6,7 @@ import codecs
 from datetime import UTC, datetime
 from typing import Annotated
 
-from pydantic import AfterValidator, BeforeValidator
+from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
 from gatekeeper.wording import quoted
 from gatekeeper.yamlfiles.fields import WordField, list_of, refuse
@@ -38,5 +38,7 @@ def date_format_of(pattern: str) -> str:
 
 CodePageField = Annotated[WordField, AfterValidator(code_page_of)]
 DateFormatsField = Annotated[
-    tuple[Annotated[WordField, AfterValidator(date_format_of)], ...], BeforeValidator(list_of)
+    tuple[Annotated[WordField, AfterValidator(date_format_of)], ...],
+    BeforeValidator(list_of),
+    WithJsonSchema({"type": ["array", "string"], "items": {"type": "string"}, "minItems": 1}),
 ]

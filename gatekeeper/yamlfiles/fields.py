@@ -10,12 +10,17 @@ import math
 import re
 import unicodedata
 from datetime import date
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
+from pydantic_core.core_schema import no_info_before_validator_function
 
 from gatekeeper.wording import HIDDEN, quoted
+
+if TYPE_CHECKING:
+    from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+    from pydantic_core import CoreSchema
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,2})?"
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -120,36 +125,56 @@ def yes_no_of(value: object) -> bool:
     raise refuse("not-yes-or-no", f"{quoted(text)} is neither yes nor no", "write yes or no")
 
 
-def one_of(*words: str) -> BeforeValidator:
-    """Return a validator that takes just these words, compared without case."""
+class OneOf:
+    """A field that takes just these words, compared without case."""
 
-    def choose(value: object) -> str:
+    def __init__(self, words: tuple[str, ...]) -> None:
+        self.words = words
+
+    def choose(self, value: object) -> str:
+        """Return the word as the model has it."""
         text = _text(value)
-        for word in words:
+        for word in self.words:
             if text.casefold() == word.casefold():
                 return word
         what = f"{quoted(text)} is not one of the choices"
-        raise refuse("not-a-choice", what, "write " + " or ".join(words))
+        raise refuse("not-a-choice", what, "write " + " or ".join(self.words))
 
-    return BeforeValidator(choose, json_schema_input_type=str)
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        return no_info_before_validator_function(self.choose, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        return {**handler(schema), "enum": list(self.words)}
+
+
+def one_of(*words: str) -> OneOf:
+    """Return the annotation of a field that takes just these words."""
+    return OneOf(words)
+
+
+_WORD: dict[str, Any] = {"type": ["string", "number"]}  # to an editor 1041 is a number
 
 
 def _schema(**schema: Any) -> WithJsonSchema:  # noqa: ANN401 -- JSON Schema is that loose
     return WithJsonSchema(schema)
 
 
-NumberField = Annotated[float, BeforeValidator(number_of), _schema(type="number")]
-CountField = Annotated[int, BeforeValidator(whole_number_of), _schema(type="integer", minimum=0)]
-DateField = Annotated[date, BeforeValidator(date_of), _schema(type="string", format="date")]
-WordField = Annotated[str, BeforeValidator(word_of), _schema(type=["string", "number"])]
+NumberField = Annotated[float, BeforeValidator(number_of)]
+CountField = Annotated[int, BeforeValidator(whole_number_of), Field(ge=0)]
+DateField = Annotated[date, BeforeValidator(date_of)]
+WordField = Annotated[str, BeforeValidator(word_of), _schema(**_WORD)]
 WordsField = Annotated[
     tuple[WordField, ...],
     BeforeValidator(list_of),
-    _schema(type=["array", "string"], items={"type": ["string", "number"]}, minItems=1),
+    _schema(type=["array", "string", "number"], items=_WORD, minItems=1),
 ]
 NumbersField = Annotated[
     tuple[NumberField, ...],
     BeforeValidator(list_of),
     _schema(type=["array", "number"], items={"type": "number"}, minItems=1),
 ]
-YesNoField = Annotated[bool, BeforeValidator(yes_no_of), _schema(type="boolean")]
+YesNoField = Annotated[bool, BeforeValidator(yes_no_of)]

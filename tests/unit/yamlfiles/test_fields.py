@@ -160,7 +160,7 @@ def test_what_is_no_list_is_refused(value, name):
 
 
 def test_choice_is_taken_without_its_case_and_comes_out_as_the_model_has_it():
-    choose = fields.one_of("visual", "UV").func
+    choose = fields.one_of("visual", "UV").choose
     assert choose("uv ") == "UV"
     assert refusal(choose, "blue") == {
         "name": "not-a-choice",

@@ -1,0 +1,79 @@
+"""Rules for people: what is in force and from where, what is broken and who waits for it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.wording import counted, plain
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from gatekeeper.rules.effective import EffectiveRules, Limit
+    from gatekeeper.yamlfiles.places import FileProblem
+
+WIDEST_VALUE = 36
+
+
+def problem_lines(problems: Sequence[FileProblem], waits: Sequence[str]) -> Iterator[str]:
+    """Yield each problem with its line and a mark, then who waits until it is mended."""
+    for problem in problems:
+        yield f"{problem}\n"
+    yield f"{counted(len(problems), 'problem')}; until mended these wait in the drop folder:"
+    for jobs in waits:
+        yield f"  {jobs}"
+
+
+def problem_data(problem: FileProblem) -> dict[str, object]:
+    """Return a problem for other programs."""
+    return {
+        "file": problem.place.file,
+        "line": problem.place.line,
+        "column": problem.place.column,
+        "name": problem.name,
+        "what": problem.what,
+        "do": problem.do,
+        "text": problem.place.text,
+    }
+
+
+def rule_lines(rules: EffectiveRules) -> Iterator[str]:
+    """Yield the limits in force, one a line, each with its origin."""
+    whose = f", for {plain(rules.customer)}" if rules.customer else ""
+    yield f"{plain(rules.workflow)} ({plain(rules.title)}){whose}"
+    yield f"a {rules.reading}; dots from: {rules.dot_from}"
+    yield ""
+    for note in rules.notes:
+        yield f"NOTE  {note}"
+        yield ""
+    widest = max(len(limit.rule) for limit in rules.limits)
+    values = min(max(len(str(limit)) for limit in rules.limits), WIDEST_VALUE)
+    for limit in rules.limits:
+        origin = f"{limit.origin} ({limit.layer})"
+        yield f"{limit.rule:<{widest}}  {plain(str(limit), 200):<{values}}  {origin}"
+    yield ""
+    yield f"fingerprint {rules.fingerprint}"
+
+
+def rule_data(rules: EffectiveRules) -> dict[str, object]:
+    """Return the rules in force for other programs."""
+    return {
+        "workflow": rules.workflow,
+        "customer": rules.customer,
+        "title": rules.title,
+        "reading": rules.reading,
+        "dot_from": rules.dot_from,
+        "fingerprint": rules.fingerprint,
+        "notes": list(rules.notes),
+        "limits": [_limit_data(limit) for limit in rules.limits],
+    }
+
+
+def _limit_data(limit: Limit) -> dict[str, object]:
+    return {
+        "rule": limit.rule,
+        "value": limit.value,
+        "unit": limit.unit,
+        "origin": limit.origin,
+        "layer": limit.layer,
+    }

@@ -1,0 +1,100 @@
+"""`gatekeeper rules check`: every file at once, and exit codes that a commit hook can use."""
+
+import json
+import os
+
+import pytest
+
+
+def edit(room, name, old, new):
+    path = room.root / name
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+
+
+def check(room, expect, *words):
+    return room.call("--site", str(room.root), "rules", "check", *words, expect=expect)
+
+
+def test_a_new_site_is_in_order(room):
+    assert check(room, 0).stdout == "all files are good: 4 workflows, 5 customers\n"
+    assert json.loads(check(room, 0, "--json").stdout) == []
+
+
+def test_problems_of_all_kinds_of_files_are_told_at_once_and_who_waits(room):
+    edit(room, "workflows/stencil.yaml", "min: 3.00", "min: 3,00")
+    edit(room, "customers/quillmark.yaml", "min: 2.85", "min: 2.40")
+    edit(room, "customers/ottershaw.yaml", "stencil:", "stensil:")
+    said = check(room, 1).stdout
+    assert said.count("  where  ") == 3
+    assert "looser-than-floor" in said
+    assert said.endswith(
+        "3 problems; until mended these wait in the drop folder:\n"
+        "  every job of the customer in customers/ottershaw.yaml\n"
+        "  every job of the workflow in workflows/stencil.yaml\n"
+        "  jobs for liquid-plate that name Quillmark Cartons\n"
+    )
+
+
+def test_workflow_that_passes_a_floor_stops_all_its_jobs(room):
+    edit(room, "workflows/liquid-plate.yaml", "min: 2.70", "min: 2.40")
+    lines = check(room, 1).stdout.splitlines()
+    assert lines[-1] == "  every job for liquid-plate"
+
+
+def test_broken_register_stops_every_job(room):
+    edit(room, "register/meters.yaml", "calibrated: 2026-09-01", "calibrated: 01/09/2026")
+    lines = check(room, 1).stdout.splitlines()
+    assert lines[0] == 'not-a-date: "01/09/2026" is not a date'
+    assert lines[-1] == "  every job"
+
+
+def test_broken_site_file_does_not_hide_what_else_is_broken(room):
+    edit(room, "site.yaml", "time_zone: Europe/London", "time_zone: Europe/Lundon")
+    edit(room, "workflows/stencil.yaml", "min: 3.00", "min: 3,00")
+    problems = json.loads(check(room, 1, "--json").stdout)
+    assert [(entry["file"], entry["name"]) for entry in problems] == [
+        ("site.yaml", "unknown-zone"),
+        ("workflows/stencil.yaml", "not-a-number"),
+    ]
+    assert problems[0]["do"] == "write Europe/London"
+    assert problems[1]["text"].strip().startswith("min: 3,00")
+    assert (problems[1]["line"], problems[1]["column"]) == (12, 8)
+    assert check(room, 1).stdout.splitlines()[-1] == "  every job"
+
+
+def test_folder_that_is_no_site_could_not_be_checked(room, tmp_path):
+    said = room.call("rules", "check", "--site", str(tmp_path / "nowhere"), expect=2)
+    assert "gatekeeper init" in said.stderr
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
+def test_file_that_the_gate_may_not_read_is_told(room):
+    (room.root / "customers/quillmark.yaml").chmod(0)
+    assert "cannot be read: Permission denied" in check(room, 1).stdout
+
+
+def test_ten_kinds_of_mistakes_each_point_to_their_line(room):
+    mistakes = {
+        "key misspelt": ("solid_density: {min: 2.7, sprad: 1}", "unknown-key"),
+        "decimal comma": ("solid_density: {min: 2,7}", "decimal-comma"),
+        "unit": ("film: {max_age_days: 8 weeks}", "not-a-number"),
+        "no nominal": ("tints: [{tolerance: 2}]", "no-nominal"),
+        "stock": ("film: {stocks: [matte-6mil]}", "unknown-stock"),
+        "resolution": ("screen: {resolution_dpi: [1400]}", "unknown-resolution"),
+        "min above max": ("screen: {ruling_lpi: {min: 90, max: 45}}", "limits-cross"),
+        "floor": ("tints: [{nominal: 50, tolerance: 4}]", "looser-than-floor"),
+        "tab": ("film:\n\tmax_age_days: 3", "tab"),
+        "field": ("required: [metre]", "unknown-field"),
+        "key twice": ("meter: {filters: [UV]}\nmeter: {filters: [blue]}", "key-twice"),
+        "anchor": ("film: &f {max_age_days: 3}", "anchor"),
+    }
+    for number, (line, _) in enumerate(mistakes.values()):
+        text = f"workflow: w{number}\nreading: negative\n{line}\n"
+        (room.root / f"workflows/w{number}.yaml").write_text(text)
+    found = json.loads(check(room, 1, "--json").stdout)
+    told = {(entry["file"], entry["name"], entry["line"]) for entry in found}
+    for number, (line, name) in enumerate(mistakes.values()):
+        at = 2 + len(line.splitlines())
+        assert (f"workflows/w{number}.yaml", name, at) in told
