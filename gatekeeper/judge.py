@@ -105,9 +105,17 @@ def _rules(
 def _subjects(
     case: Case, counted: Standing, rules: EffectiveRules, register: Register
 ) -> tuple[Subject, ...]:
+    measured = tuple(measure(negative) for _, negative in counted.negatives)
     return tuple(
-        Subject(measure(negative), rules, register, case.arrived, case.time_zone)
-        for _, negative in counted.negatives
+        Subject(
+            one,
+            rules,
+            register,
+            case.arrived,
+            case.time_zone,
+            others=tuple(other for other in measured if other is not one),
+        )
+        for one in measured
     )
 
 

@@ -46,6 +46,14 @@ TURN_FILM = Step(
     "Turn the film end for end and read the same patches again: a slope that stays on the same "
     "patches is in the film, one that changes sides is in the meter.",
 )
+REST_FILM = Step(
+    35, "Let the film lie flat in the plate room until it has the room's temperature and humidity."
+)
+READ_MARKS = Step(
+    41,
+    "Read the distances between the marks that the workflow asks for, around and across, on the "
+    "flat film.",
+)
 OTHER_METER = Step(42, "Measure with a meter whose calibration is in date.")
 
 CALIBRATE = Step(
@@ -59,6 +67,10 @@ MORE_INK = Step(
 REPRINT = Step(65, "Print the negative again.")
 WEDGE = Step(
     70, "Print and measure a wedge, build the new curve and print the negative through it."
+)
+SCALE = Step(
+    71,
+    "Check plate thickness, base, repeat and shrink against the job, and output it at that scale.",
 )
 SCREEN = Step(72, "Output the job again with a ruling and resolution that the workflow allows.")
 

@@ -36,6 +36,7 @@ class Subject:
     register: Register
     arrived: datetime
     time_zone: tzinfo
+    others: tuple[Measured, ...] = ()  # the other negatives of the job
 
     @property
     def negative(self) -> Negative:

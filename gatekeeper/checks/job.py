@@ -74,6 +74,16 @@ def judge_job(case: Case, counted: Standing) -> Iterator[Finding]:
     yield from _completeness(case, counted)
 
 
+def judge_file(case: Case) -> Iterator[Finding]:
+    """Answer what holds for the newest sheet whatever it is about: it can be read, and is new."""
+    newest = case.newest
+    found = [_unusable(problem) for problem in (newest.sheet.problems if newest.sheet else ())]
+    if newest.sheet is None:
+        found.append(_unreadable(newest))
+    yield from found or [_found(READABLE, Outcome.PASS, "every line of the sheet could be read")]
+    yield from _own_readings(case, Standing((), ()))
+
+
 def judge_names(error: UnknownNameError | None) -> Iterator[Finding]:
     """Say whether workflow and customer are known, and name the nearest known ones."""
     if error is None:

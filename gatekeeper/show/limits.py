@@ -27,6 +27,8 @@ class Direction(StrEnum):
 _LAST_KEYS = {
     "spots": Direction.AT_LEAST,
     "spread": Direction.AT_MOST,
+    "tolerance_mm": Direction.AT_MOST,
+    "register_mm": Direction.AT_MOST,
     "clock_tolerance_minutes": Direction.AT_MOST,
     "tolerance": Direction.AROUND,
     "stocks": Direction.ONE_OF,

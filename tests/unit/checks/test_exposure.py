@@ -156,7 +156,7 @@ def test_status_is_silent_where_there_is_nothing_to_say(rules, densities):
         (
             "min_window_stops: 1, floor_dose_mj_cm2: 10",
             "no-setting",
-            "cannot be judged without detail_dose_mj_cm2",
+            "says nothing without detail_dose_mj_cm2",
         ),
         ("floor_dose_mj_cm2: 1250, detail_dose_mj_cm2: 10", "doses-cross", "is above"),
         ("detail_dose_mj_cm2: 1250, main_exposure_mj_cm2: 1249", "doses-cross", "is above"),
