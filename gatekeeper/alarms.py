@@ -15,7 +15,7 @@ from gatekeeper.show.lines import LONGEST
 from gatekeeper.show.moments import day, moment
 from gatekeeper.show.room_facts import Alarm, Due
 from gatekeeper.single import is_at_work
-from gatekeeper.wording import listing, plain
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -73,7 +73,7 @@ def dues_of(book: Book, today: date) -> tuple[Due, ...]:
             says=expiry.says,
             day=day(expiry.last_day),
             is_over=expiry.last_day < today,
-            workflows=listing(expiry.workflows, most=3),
+            workflows=tuple(map(plain, expiry.workflows)),
             do=expiry.do,
         )
         for expiry in worth_saying(expiries(book.register, book.library), today)

@@ -13,7 +13,7 @@ from gatekeeper.alarms import alarms_of, dues_of
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError, read_history
-from gatekeeper.page_names import job_href
+from gatekeeper.page_names import job_href, workflow_href
 from gatekeeper.show.room_facts import (
     Alarm,
     ApprovedJob,
@@ -140,6 +140,7 @@ class Glance:
                 title=plain(titles.get(name, "")),
                 approved=known[name].approved if name in known else 0,
                 held=known[name].held if name in known else 0,
+                href=workflow_href(name),
             )
             for name in sorted(titles | known)
         )

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.show.cells import BLANK, Ink, Line, ends, labelled
 from gatekeeper.show.large import large
 from gatekeeper.show.lines import cut
-from gatekeeper.wording import counted
+from gatekeeper.wording import counted, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -139,7 +139,7 @@ def _approved(job: ApprovedJob, shapes: Shapes, width: int) -> list[Line]:
 def due(entry: Due, shapes: Shapes, width: int) -> list[Line]:
     """Return what runs out, when, and whether that day is over."""
     word, when = ("OVERDUE", "since") if entry.is_over else ("due", "on")
-    whose = f" ({entry.workflows})" if entry.workflows else ""
+    whose = f" ({listing(entry.workflows, 3)})" if entry.workflows else ""
     says = f"{entry.subject} {when} {entry.day}: {entry.says}{whose}"
     return _row((shapes.due, word), says, width)
 

@@ -27,7 +27,7 @@ _NAME_ROOM = 15  # between the names of two limits
 
 # -- control chart --------------------------------------------------------------------------------
 
-_CHART = 720, 320
+_CHART = svg.Frame(720, 320)
 _LEFT, _RIGHT, _TOP, _BOTTOM = 56, 540, 14, 276
 _CONTROL = "7 4"  # dashes of a control limit; a tolerance is drawn through
 
@@ -46,7 +46,7 @@ def control_svg(facts: ChartFacts, zone: tzinfo) -> str:
         *_points(facts, across, up),
         *_forecast(facts, across, up),
     ]
-    return svg.drawing(*_CHART, facts.title, "; ".join(facts.says), "".join(body))
+    return svg.drawing(_CHART, facts.title, "; ".join(facts.says), "".join(body))
 
 
 def signals(facts: ChartFacts, zone: tzinfo) -> list[tuple[int, str]]:
@@ -202,7 +202,7 @@ def _forecast(facts: ChartFacts, across: svg.Axis, up: svg.Axis) -> Iterator[str
 
 # -- tone curve -----------------------------------------------------------------------------------
 
-_CURVE = 460, 360
+_CURVE = svg.Frame(460, 360)
 _CURVE_RIGHT = 330
 
 
@@ -230,4 +230,4 @@ def curve_svg(facts: CurveFacts) -> str:
         body += [svg.path(places, 2, dashes), *(mark(*place) for place in places)]
         body.append(mark(_CURVE_RIGHT + 14, 60 + 24 * index))
         body.append(svg.words(_CURVE_RIGHT + 26, 64 + 24 * index, name, size=_SMALL))
-    return svg.drawing(*_CURVE, facts.title, facts.says, "".join(body))
+    return svg.drawing(_CURVE, facts.title, facts.says, "".join(body))

@@ -13,6 +13,7 @@ class CurveFacts:
     """One printer, film and workflow before and after a new curve; all text is plain."""
 
     title: str
+    workflow: str
     before: tuple[Reads, ...]
     after: tuple[Reads, ...]
     says: str = ""  # the same in a sentence, for who cannot see it

@@ -18,11 +18,13 @@ if TYPE_CHECKING:
     from gatekeeper.show.limits import Edge, Figures
 
 _SMALL = 12
-_SCALE = 360, 80
+_WIDTH = 360
+_WITH_NUMBERS = svg.Frame(_WIDTH, 80)
+_ALONE = svg.Frame(_WIDTH, 46, top=21)
 _BAR = 44  # the height at which the bar runs
 
 
-def scale_svg(edge: Edge, figures: Figures, says: str) -> str:
+def scale_svg(edge: Edge, figures: Figures, says: str, *, has_numbers: bool = True) -> str:
     """Return a reading against its limit, nothing for a limit that points nowhere.
 
     Parameters
@@ -30,23 +32,28 @@ def scale_svg(edge: Edge, figures: Figures, says: str) -> str:
     edge : the two numbers
     figures : the same as text, with units
     says : what it is about, for who cannot see it
+    has_numbers : whether they stand in the drawing; else they stand beside it
     """
     if edge.direction not in {Direction.AT_LEAST, Direction.AT_MOST, Direction.AROUND}:
         return ""
     limits = _limits(edge)
     asked = figures.asked.replace("+/-", "±")
     span = (edge.measured - edge.uncertainty, edge.measured + edge.uncertainty)
-    axis = svg.axis_around([*limits, *span], 14, _SCALE[0] - 14, room=0.25)
+    axis = svg.axis_around([*limits, *span], 14, _WIDTH - 14, room=0.25)
     body = [
         svg.line((axis.begin, _BAR), (axis.end, _BAR), 1, "2 4"),
         svg.line(*_asked(edge, axis, limits), 7),
         *(_upright(axis(limit), 13, 3) for limit in limits),
         *_reading(edge, axis, span),
-        svg.words(_held_in(axis(edge.measured)), 16, figures.measured, anchor="middle"),
-        svg.words(_held_in(axis(edge.limit)), 74, asked, anchor="middle", size=_SMALL),
     ]
+    if has_numbers:
+        body += [
+            svg.line((axis(edge.measured), 20), (axis(edge.measured), _BAR - 9)),
+            svg.words(_held_in(axis(edge.measured)), 16, figures.measured, anchor="middle"),
+            svg.words(_held_in(axis(edge.limit)), 74, asked, anchor="middle", size=_SMALL),
+        ]
     title = f"measured {figures.measured}, asked {asked}"
-    return svg.drawing(*_SCALE, title, says, "".join(body))
+    return svg.drawing(_WITH_NUMBERS if has_numbers else _ALONE, title, says, "".join(body))
 
 
 def _limits(edge: Edge) -> tuple[float, ...]:
@@ -73,7 +80,6 @@ def _reading(edge: Edge, axis: svg.Axis, span: tuple[float, float]) -> Iterator[
         yield svg.line((low, _BAR - 17), (high, _BAR - 17), 2)
         yield from (_upright(x, 4, 2, _BAR - 17) for x in (low, high))
     place = axis(edge.measured)
-    yield svg.line((place, 20), (place, _BAR - 9))
     yield svg.cross(place, _BAR, 8) if is_missed(edge) else _kept(place)
 
 
@@ -86,4 +92,4 @@ def _kept(place: float) -> str:
 
 
 def _held_in(x: float) -> float:
-    return min(max(x, 78), _SCALE[0] - 78)
+    return min(max(x, 78), _WIDTH - 78)

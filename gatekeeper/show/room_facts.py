@@ -85,7 +85,7 @@ class Due:
     says: str  # "calibration"
     day: str
     is_over: bool
-    workflows: str = ""  # whose rules set the day
+    workflows: tuple[str, ...] = ()  # whose rules set the day
     do: str = ""
 
 
@@ -97,6 +97,7 @@ class WorkflowFacts:
     title: str
     approved: int
     held: int
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,14 +97,23 @@ def cross(x: float, y: float, arm: float = 6) -> str:
     return falling + line((x - arm, y + arm), (x + arm, y - arm), 3)
 
 
-def drawing(width: float, height: float, title: str, says: str, body: str) -> str:
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What of the drawing is seen."""
+
+    width: float
+    height: float
+    top: float = 0
+
+
+def drawing(frame: Frame, title: str, says: str, body: str) -> str:
     """Return the whole drawing; who cannot see it is told the title and what it says."""
     told = element("title", escape(title)) + (element("desc", escape(says)) if says else "")
     return element(
         "svg",
         told + body,
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {number(width)} {number(height)}",
+        viewBox=f"0 {number(frame.top)} {number(frame.width)} {number(frame.height)}",
         role="img",
         aria_label=f"{title}. {says}" if says else title,
         font_family="inherit",

@@ -98,13 +98,21 @@ MORNING = RoomFacts(
     ),
     approved_in_all=412,
     dues=(
-        Due("meter T-02", "calibration", "20 Aug", is_over=True, workflows="liquid-plate, stencil"),
+        Due(
+            "meter T-02",
+            "calibration",
+            "20 Aug",
+            is_over=True,
+            workflows=("liquid-plate", "stencil"),
+        ),
         Due("film lot M5-0260", "date on the label", "28 Nov", is_over=False),
     ),
     workflows=(
-        WorkflowFacts("liquid-plate", "Liquid photopolymer, corrugated", 300, 7),
-        WorkflowFacts("sheet-plate", "Sheet photopolymer", 112, 1),
-        WorkflowFacts("stencil", "Screen stencils", 0, 0),
+        WorkflowFacts(
+            "liquid-plate", "Liquid photopolymer, corrugated", 300, 7, "workflows/liquid-plate.html"
+        ),
+        WorkflowFacts("sheet-plate", "Sheet photopolymer", 112, 1, "workflows/sheet-plate.html"),
+        WorkflowFacts("stencil", "Screen stencils", 0, 0, "workflows/stencil.html"),
     ),
 )
 

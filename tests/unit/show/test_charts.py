@@ -3,14 +3,14 @@
 import re
 import xml.etree.ElementTree as ET  # our own output, of our own facts
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from charted import BEGIN, FACTS, POINTS, point
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gatekeeper.control.chart_facts import ChartFacts, ChartForecast, ChartPoint, ChartStretch
 from gatekeeper.show import svg
 from gatekeeper.show.chart_text import ASCII, chart_lines
 from gatekeeper.show.charts import control_svg, curve_svg, signals
@@ -19,55 +19,7 @@ from gatekeeper.show.drawn_scale import scale_svg
 from gatekeeper.show.limits import Direction, Edge, Figures
 
 SVG = "{http://www.w3.org/2000/svg}"
-BEGIN = datetime(2026, 10, 1, 9, tzinfo=UTC)
 LONDON = ZoneInfo("Europe/London")
-
-
-def point(index, value, **changes):
-    usual = {"job": f"{1000 + index}", "stretch": 0, "in_base": True, "held": False, "shows": ()}
-    return ChartPoint(BEGIN + timedelta(days=index), value, **(usual | changes))
-
-
-POINTS = (
-    *(point(index, 50 + (index % 3 - 1) * 0.3) for index in range(12)),
-    point(12, 51.4, shows=("beyond its control limit",)),
-    point(13, 52.3, held=True, shows=("beyond its control limit", "nine on one side")),
-)
-FACTS = ChartFacts(
-    title="mid-tone on P1 (matte-5mil, liquid-plate)",
-    workflow="liquid-plate",
-    printer="P1",
-    stock="matte-5mil",
-    quantity="tint 50",
-    unit="percent",
-    nominal=50.0,
-    tolerance_lower=48.0,
-    tolerance_upper=52.0,
-    points=POINTS,
-    stretches=(
-        ChartStretch(
-            began=BEGIN,
-            ended=POINTS[-1].when,
-            because="",
-            centre=50.0,
-            lower=48.9,
-            upper=51.1,
-            provisional=False,
-            note="",
-        ),
-    ),
-    forecast=ChartForecast(
-        since=POINTS[8].when,
-        since_value=50.2,
-        until=POINTS[-1].when + timedelta(days=3),
-        until_value=52.0,
-        earliest=None,
-        latest=POINTS[-1].when + timedelta(days=5),
-        is_news=True,
-    ),
-    says=("it has crept up",),
-    is_news=True,
-)
 
 
 def parsed(text):
@@ -131,7 +83,10 @@ def test_marks_stand_where_the_axes_say():
 
 
 def test_no_color_stands_in_a_drawing():
-    for drawn in (control_svg(FACTS, LONDON), curve_svg(CurveFacts("c", ((0, 0), (50, 55)), ()))):
+    for drawn in (
+        control_svg(FACTS, LONDON),
+        curve_svg(CurveFacts("c", "w", ((0, 0), (50, 55)), ())),
+    ):
         colours = set(re.findall(r'(?:fill|stroke)="([^"]+)"', drawn))
         assert colours <= {"currentColor", "none"}
         assert "style=" not in drawn  # the page's policy allows none
@@ -206,7 +161,7 @@ def test_a_limit_that_points_nowhere_has_no_scale():
 
 
 def test_a_tone_curve_shows_before_and_after_with_marks_of_their_own():
-    facts = CurveFacts("P1", ((0, 0), (50, 58), (100, 100)), ((0, 0), (50, 50.2), (100, 100)))
+    facts = CurveFacts("P1", "w", ((0, 0), (50, 58), (100, 100)), ((0, 0), (50, 50.2), (100, 100)))
     drawn = curve_svg(facts)
     assert {"asked, %", "reads, %", "before", "after, expected"} <= set(texts(drawn))
     rings = [entry for entry in parsed(drawn).iter(f"{SVG}circle") if entry.get("fill") == "none"]

@@ -1,0 +1,183 @@
+"""The page: HTML for any browser, from facts alone; equal facts give equal bytes.
+
+No script, nothing fetched, every text escaped; the policy in each page allows its own style sheet
+and nothing else, so that even a text that got through could do nothing.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from gatekeeper.show.charts import control_svg, curve_svg, signals
+from gatekeeper.show.drawn_scale import scale_svg
+from gatekeeper.show.facts import details_of
+from gatekeeper.show.palette import DARK, PAPER
+from gatekeeper.wording import counted
+
+if TYPE_CHECKING:
+    from datetime import tzinfo
+
+    from gatekeeper.control.chart_facts import ChartFacts
+    from gatekeeper.show.curve_facts import CurveFacts
+    from gatekeeper.show.earlier import Course, Judgement
+    from gatekeeper.show.facts import ReportFacts
+    from gatekeeper.show.limits import Edge, Figures
+    from gatekeeper.show.room_facts import ApprovedJob, Due, HeldJob, RoomFacts, WorkflowFacts
+
+INDEX = "index.html"
+STILL = "still.html"
+REFRESH_S = 20
+"""A browser takes the page anew so often (s)."""
+
+RENEWAL_S = 300
+"""The page is written anew at least so often (s), so that its age tells of a silent gate."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobPage:
+    """What the page of a job says; paths count from the folder of pages."""
+
+    room: str
+    workflow: str
+    workflow_href: str
+    report: ReportFacts
+    judged: tuple[Judgement, ...] = ()
+    courses: tuple[Course, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WorkflowPage:
+    """What the page of a workflow says."""
+
+    room: str
+    facts: WorkflowFacts
+    written: str
+    zone: tzinfo
+    held: tuple[HeldJob, ...] = ()
+    approved: tuple[ApprovedJob, ...] = ()
+    dues: tuple[Due, ...] = ()
+    limits: tuple[tuple[str, str, str], ...] = ()  # rule, what it asks, file and line
+    charts: tuple[ChartFacts, ...] = ()
+    curves: tuple[CurveFacts, ...] = ()
+
+
+def index_page(facts: RoomFacts, *, written: str, refreshes: bool = True) -> str:
+    """Return the page of the room.
+
+    Parameters
+    ----------
+    written : the moment, for people
+    refreshes : whether a browser takes it anew by itself; some readers need time (WCAG 2.2.1)
+    """
+    return _page(
+        "index.html",
+        facts=facts,
+        written=written,
+        refresh_s=REFRESH_S if refreshes else 0,
+        renewal_min=RENEWAL_S // 60,
+    )
+
+
+def job_page(page: JobPage) -> str:
+    """Return the page of a job: its report, with readings drawn against their limits."""
+    report = page.report
+    return _page(
+        "job.html",
+        up="../../",
+        room=page.room,
+        workflow=page.workflow,
+        workflow_href=page.workflow_href,
+        report=report,
+        reasons=[
+            (reason, _scale(reason.edge, reason.figures, reason.says)) for reason in report.reasons
+        ],
+        passed=[
+            (group, [_small(item.edge, item.figures, item.rule) for item in group.compared])
+            for group in report.passed
+        ],
+        judged=page.judged,
+        courses=page.courses,
+    )
+
+
+def workflow_page(page: WorkflowPage) -> str:
+    """Return the page of a workflow: its jobs, its limits, and how its printers hold."""
+    return _page(
+        "workflow.html",
+        up="../",
+        room=page.room,
+        facts=page.facts,
+        written=page.written,
+        held=page.held,
+        approved=page.approved,
+        dues=page.dues,
+        limits=page.limits,
+        charts=[
+            {
+                "title": chart.title,
+                "says": chart.says,
+                "drawn": Markup(control_svg(chart, page.zone)),  # noqa: S704 -- escapes its texts
+                "signals": signals(chart, page.zone),
+            }
+            for chart in page.charts
+        ],
+        curves=[
+            {"title": curve.title, "says": curve.says, "drawn": Markup(curve_svg(curve))}  # noqa: S704
+            for curve in page.curves
+        ],
+    )
+
+
+def _scale(edge: Edge | None, figures: Figures, says: str) -> Markup:
+    drawn = scale_svg(edge, figures, says) if edge else ""
+    return Markup(drawn)  # noqa: S704 -- escapes its texts
+
+
+def _small(edge: Edge | None, figures: Figures, says: str) -> Markup:
+    drawn = scale_svg(edge, figures, says, has_numbers=False) if edge else ""
+    return Markup(drawn)  # noqa: S704 -- escapes its texts
+
+
+def _page(template: str, **facts: object) -> str:
+    css, css_hash = _style()
+    usual = {"css": css, "css_hash": css_hash, "names": {"index": INDEX, "still": STILL}}
+    return _environment().get_template(template).render(usual | {"refresh_s": 0} | facts)
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("gatekeeper.show"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        auto_reload=False,
+    )
+    environment.filters |= {"nice": nice, "counted": _counted, "details": details_of}
+    return environment
+
+
+@cache
+def _style() -> tuple[Markup, str]:
+    """Return the style sheet and the digest by which the page's policy allows it."""
+    css = _environment().get_template("page.css").render(dark=DARK, paper=PAPER)
+    digest = hashlib.sha256(css.encode()).digest()
+    return Markup(css), f"sha256-{base64.b64encode(digest).decode('ascii')}"  # noqa: S704 -- ours
+
+
+def nice(text: str) -> str:
+    """Return text with the sign that plain reports spell out."""
+    return text.replace("+/-", "±")
+
+
+def _counted(number: int, noun: str) -> str:
+    return counted(number, noun)

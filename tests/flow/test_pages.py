@@ -1,0 +1,145 @@
+"""The pages as the daemon keeps them."""
+
+import json
+import re
+from dataclasses import replace
+from urllib.parse import unquote
+
+import pytest
+
+from gatekeeper.clock import SystemClock
+from gatekeeper.page_files import SOONEST_S, Pages
+from gatekeeper.present import Present
+from gatekeeper.room import read_book
+from gatekeeper.site import read_site
+
+
+def page(room, name="index.html"):
+    path = room.root / "state/page" / name
+    return path.read_text("utf-8") if path.exists() else ""
+
+
+def links(text):
+    return re.findall(r'href="([^"#][^"]*)"', text)
+
+
+def test_the_daemon_keeps_the_page_up_to_date_and_says_when_it_stops(room, sheet, wait_for):
+    with room.daemon():
+        wait_for(lambda: "Nothing is held." in page(room))
+        room.drop("1041.csv", sheet(customer="Nobody & Sons"))
+        wait_for(lambda: "1 HELD" in page(room))
+        assert "no customer is called &#34;Nobody &amp; Sons&#34;" in page(room)
+        wait_for(lambda: page(room, "jobs/liquid-plate/1041.html"))
+        room.drop("1041-b.csv", sheet())
+        wait_for(lambda: "1 approved" in page(room))
+        wait_for(lambda: "APPROVED job 1041" in page(room, "jobs/liquid-plate/1041.html"))
+        assert "gate at work" in page(room)
+    assert "GATE NOT AT WORK" in page(room)
+    assert "the gate was stopped at" in page(room)
+
+
+def test_every_link_of_every_page_leads_somewhere(room, sheet):
+    for name, job in (("1.csv", "1"), ("odd.csv", "a/b #7? % ü")):
+        room.drop(name, sheet(job=job))
+    room.drop("2.csv", sheet(job="2", customer="Nobody"))
+    room.sweep()
+    follow(room)
+    root = room.root / "state/page"
+    found = list(root.rglob("*.html"))
+    assert len(found) == 2 + 4 + 3
+    for path in found:
+        for link in links(path.read_text("utf-8")):
+            assert (path.parent / unquote(link)).is_file(), (path, link)
+
+
+class SteppedClock(SystemClock):
+    """Stands still until a test moves it."""
+
+    def __init__(self):
+        self.at = 1000.0
+
+    def monotonic(self):
+        return self.at
+
+
+def pages_of(room):
+    clock = SteppedClock()
+    site = read_site(room.root)
+    return Pages(site, clock), clock, read_book(site)
+
+
+def present(**changes):
+    return Present(at="2026-11-24T17:00:00+00:00", process=1, program="x", **changes)
+
+
+def follow(room):
+    pages, _, book = pages_of(room)
+    pages.follow(book, present())
+    return pages
+
+
+def stamp(room):
+    return (room.root / "state/page/index.html").stat().st_mtime_ns
+
+
+def test_nothing_is_written_while_nothing_changes_but_a_renewal(room):
+    pages, clock, book = pages_of(room)
+    pages.follow(book, present(), filed=False)
+    first = stamp(room)
+    for _ in range(3):
+        clock.at += 60
+        pages.follow(book, replace(present(), at="another moment"), filed=False)
+    assert stamp(room) == first
+    clock.at += 200
+    pages.follow(book, present(), filed=False)
+    assert stamp(room) != first
+
+
+def test_a_change_right_after_a_writing_is_put_off_and_not_forgotten(room):
+    pages, clock, book = pages_of(room)
+    pages.follow(book, present())
+    pages.follow(book, present(alarms=("held is away",)), filed=False)
+    assert "held is away" not in page(room)
+    pages.catch_up()
+    assert "held is away" not in page(room)
+    clock.at += SOONEST_S
+    pages.catch_up()
+    assert "held is away" in page(room)
+
+
+@pytest.mark.parametrize("fault", ["a file", "no database"])
+def test_what_goes_wrong_with_the_page_never_reaches_the_gate(room, sheet, caplog, fault):
+    room.drop("1041.csv", sheet())
+    room.sweep()
+    if fault == "a file":
+        (room.root / "state/page").write_text("in the way")
+    else:
+        (room.root / "state/history.sqlite").write_bytes(b"no database" * 999)
+    pages, clock, book = pages_of(room)
+    for _ in range(3):
+        clock.at += 10
+        pages.follow(book, present())
+    told = [record for record in caplog.records if "page" in record.getMessage()]
+    assert len(told) == (1 if fault == "a file" else 0)  # once, not at each round
+    if fault == "no database":
+        assert "the history is away" in page(room)
+
+
+def test_a_job_that_vanishes_at_this_moment_is_passed_over(room, sheet):
+    room.drop("1041.csv", sheet())
+    room.sweep()
+    (room.root / "approved/liquid-plate/1041").rename(room.root / "elsewhere")
+    follow(room)
+    assert "job 1041" in page(room)
+    assert page(room, "jobs/liquid-plate/1041.html") == ""
+
+
+def test_the_page_of_a_full_room_stays_small(room, sheet):
+    room.drop("1041.csv", sheet())
+    room.sweep()
+    follow(room)
+    assert len(page(room)) < 20_000
+    assert len(page(room, "jobs/liquid-plate/1041.html")) < 40_000
+    assert json.dumps(sorted(p.name for p in (room.root / "state/page").iterdir())) == (
+        '["index.html", "jobs", "still.html", "workflows"]'
+    )

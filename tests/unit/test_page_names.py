@@ -1,0 +1,30 @@
+"""Where pages lie, and that links reach them, whatever a job is called."""
+
+from pathlib import PurePosixPath
+from urllib.parse import unquote
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gatekeeper.filing.names import folder_name
+from gatekeeper.page_names import folder_of, job_href, job_path, path_of, workflow_href
+
+
+def test_pages_are_called_like_their_folders():
+    assert str(job_path("liquid-plate", "1041")) == "jobs/liquid-plate/1041.html"
+    assert str(job_path("", "1041")) == "jobs/unsorted/1041.html"
+    assert workflow_href("liquid plate") == "workflows/liquid%20plate.html"
+
+
+@given(st.text(min_size=1), st.text(min_size=1))
+def test_a_link_leads_to_the_page_and_to_the_jobs_folder(workflow, job):
+    href = job_href(workflow, job)
+    assert href.isascii()
+    assert not set(href) & set("\"'<>#? ")
+    path = path_of(href)
+    assert path == job_path(workflow, job)
+    assert ".." not in path.parts
+    assert not path.is_absolute()
+    assert folder_of(href) == PurePosixPath(folder_name(workflow), folder_name(job))
+    assert len(path.name.encode("utf-8", "surrogateescape")) <= 255
+    assert unquote(href).endswith(".html")
