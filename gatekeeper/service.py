@@ -22,6 +22,7 @@ from gatekeeper.history import EventKind
 from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.notify import notify, watchdog_interval_s
+from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
 from gatekeeper.rebuild import rebuild
 from gatekeeper.single import only_one
@@ -60,6 +61,7 @@ class Service:
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
         self._said: tuple[object, ...] = ()
+        self.pages = Pages(site, self.clock)
         self.watcher = Watcher(self.wake)
         self.upkeep = Upkeep(
             site.time_zone,
@@ -101,6 +103,7 @@ class Service:
                 notify(STOPPING="1")
                 self.upkeep.stop()
                 self.watcher.stop()
+                self.pages.end()
                 self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
                 self.rounds.ledger.history.close()
                 log.info("%s ends", PROGRAM)
@@ -130,6 +133,7 @@ class Service:
                 self._follow_rules()
             if token is Token.BEAT and due_s is None:
                 self._sign_of_life()
+                self.pages.catch_up()
                 continue
             self._look_pending.clear()
             self.watcher.follow(self._watched_folders())
@@ -195,6 +199,7 @@ class Service:
             write_present(self.site.state, present)
         except OSError as error:
             log.warning("state cannot be written: %s", error.strerror)
+        self.pages.follow(self.bookkeeper.book, present, filed=bool(outlook.filed))
 
     def _sign_of_life(self) -> None:
         """Tell systemd only while every thread lives: one that died by an exception is silent."""
