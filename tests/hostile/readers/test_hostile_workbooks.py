@@ -56,12 +56,13 @@ def with_doctype(data):
     return head + mark + DTD + rest
 
 
-def ods(content, manifest=b"<manifest/>"):
+def ods(content, manifest=b"<manifest/>", styles=b"<styles/>"):
     target = io.BytesIO()
     with zipfile.ZipFile(target, "w") as archive:
         archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
         archive.writestr("content.xml", content)
         archive.writestr("META-INF/manifest.xml", manifest)
+        archive.writestr("styles.xml", styles)
     return target.getvalue()
 
 
@@ -175,6 +176,10 @@ FILES = {
         "is beyond the 20000 rows",
     ),
     "an ODS with entities": (ods(b'<?xml version="1.0"?>' + DTD + b"<x>&b;</x>"), "document type"),
+    "an ODS with entities in its styles": (
+        ods(b"<x/>", styles=b'<?xml version="1.0"?>' + DTD + b"<x>&b;</x>"),
+        "document type",
+    ),
     "an ODS that is locked": (
         ods(b"\x01\x02", b'<manifest><encryption-data checksum="x"/></manifest>'),
         "locked with a password",
@@ -222,6 +227,31 @@ def test_empty_rows_and_cells_may_repeat_to_the_end_of_an_ods():
     )
     sheet = read_sheet(RawFile("a.ods", ods_table(rows)), Declarations())
     assert sheet.negatives[0].job.value == "1041"
+
+
+def text_cell(text):
+    return (
+        b'<table:table-cell office:value-type="string"><text:p>%s</text:p></table:table-cell>'
+        % text
+    )
+
+
+def test_cells_that_repeat_in_an_ods_move_those_behind_them():
+    percent = (
+        b'<table:table-cell office:value-type="percentage" office:value="0.508">'
+        b"<text:p>50.8 %</text:p></table:table-cell>"
+    )
+    empty = b'<table:table-cell table:number-columns-repeated="2"/>'
+    names = b"".join(map(text_cell, (b"patch", b"nominal", b"density", b"where", b"dot")))
+    nominal = b'<table:table-cell office:value-type="float" office:value="50"/>'
+    row = text_cell(b"tint") + nominal + empty + percent
+    rows = b"".join(
+        b"<table:table-row>" + cells + b"</table:table-row>"
+        for cells in (text_cell(b"job") + text_cell(b"1041"), names, row)
+    )
+    sheet = read_sheet(RawFile("a.ods", ods_table(rows)), Declarations())
+    assert sheet.problems == ()
+    assert sheet.negatives[0].patches[0].dot_percent.value == 50.8
 
 
 def test_a_workbook_that_ends_its_reader_ends_only_the_child():

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from reading import numbers, only, problems, read
 
 from gatekeeper.readers.blank import Blank, BlankPatch, blank_csv, blank_xlsx
+from gatekeeper.readers.interface import Declarations
+from gatekeeper.readers.workbook_cells import cells_of
 from gatekeeper.sheet import PatchKind
 
 LOTS = [f"M5-03{number:02d}" for number in range(60)]
@@ -62,6 +64,13 @@ def test_a_blank_sheet_reads_back_and_lacks_only_its_readings(write):
     assert only(sheet).film_lot is None
     assert all("without a reading" in note for note in sheet.notes)
     assert len(sheet.notes) == 4
+
+
+def test_the_workbook_has_the_rows_of_the_text_in_their_order():
+    (readings, choices) = cells_of(blank_xlsx(BLANK), Declarations())
+    text = [row[:1] or [""] for row in csv.reader(io.StringIO(blank_csv(BLANK)))]
+    assert [[row[0][1:]] for row in readings.rows] == text
+    assert (readings.visible, choices.visible) == (True, False)
 
 
 def test_a_filled_sheet_reads_back_as_it_was_filled():
