@@ -106,6 +106,9 @@ def discard(disk: Disk, desk: Desk) -> None:
     for folder in (desk.job, desk.landed, desk.taken):
         if disk.lstat(folder) is not None:
             raise trouble.left_in_work([folder.name], folder)
+    if disk.is_folder(desk.originals):
+        # Else a power cut may bring an original back into what is rubbish, as work to be done.
+        disk.sync(desk.originals)
     for folder in (desk.landing, desk.bench, desk.claim):
         if disk.is_folder(folder):
             rubbish = folder.with_name(f"{folder.name}{DONE}")

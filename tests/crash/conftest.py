@@ -1,0 +1,69 @@
+"""A plate room that can be dropped into, killed, and looked at; see plate_room.py and disks.py.
+
+The usual run takes a sample. `GATEKEEPER_CRASH=whole` runs everything; it takes some minutes.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+# The folder is no package (tests are imported by path), so its shared modules need this.
+sys.path.insert(0, str(Path(__file__).parent))
+
+from gatekeeper.filing.disk import Disk
+from gatekeeper.layout import lay_out
+from plate_room import PlateRoom
+
+MEMORY = Path("/dev/shm")  # noqa: S108 -- where it is, a filesystem in memory: fsync costs nothing
+
+
+@pytest.fixture(scope="session")
+def fast_folder(tmp_path_factory):
+    """A folder in memory where there is one; each test that dies a hundred times is glad of it."""
+    if not os.access(MEMORY, os.W_OK):
+        yield tmp_path_factory.mktemp("rooms")
+        return
+    folder = Path(tempfile.mkdtemp(prefix="gatekeeper-", dir=MEMORY))
+    yield folder
+    shutil.rmtree(folder)
+
+
+@pytest.fixture(scope="session")
+def pattern(fast_folder):
+    """A site as `init` lays it out, to be copied."""
+    lay_out(fast_folder / "pattern", Disk())
+    return fast_folder / "pattern"
+
+
+@pytest.fixture
+def rooms(pattern, fast_folder):
+    """Make rooms, each in a folder of its own."""
+    folder = Path(tempfile.mkdtemp(dir=fast_folder))
+    made = 0
+
+    def make(**places) -> PlateRoom:
+        nonlocal made
+        made += 1
+        return PlateRoom.copy_of(pattern, folder / f"room-{made}", **places)
+
+    yield make
+    shutil.rmtree(folder)
+
+
+@pytest.fixture
+def room(rooms) -> PlateRoom:
+    return rooms()
+
+
+@pytest.fixture
+def elsewhere(fast_folder, tmp_path):
+    """A folder on another filesystem than the rooms; skipped where there is no other."""
+    if tmp_path.stat().st_dev == fast_folder.stat().st_dev:
+        pytest.skip("there is only one filesystem to write to")
+    return tmp_path

@@ -1,0 +1,91 @@
+"""What people drop, in phases: each phase is dropped when the one before has been filed."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from plate_room import GOOD, WEAK, PlateRoom, sheet
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """Drops, and where each job must stand when nothing is under way any more."""
+
+    name: str
+    phases: tuple[Callable[[PlateRoom], object], ...]
+    outcome: dict[str, str]
+    elsewhere: tuple[str, ...] = ()  # roots that lie on another filesystem
+
+    def room(self, rooms, elsewhere) -> PlateRoom:
+        """Return a fresh room for it."""
+        folder = Path(tempfile.mkdtemp(dir=elsewhere))
+        return rooms(**{name: folder / name for name in self.elsewhere})
+
+
+def _new_job(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(GOOD))
+    room.drop("1041.pdf", b"the artwork of 1041")
+    room.drop("1041.tif", b"the bitmap of 1041" * 1000)
+
+
+def _weak_job(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(WEAK, operator="first"))
+    room.drop("1041.pdf", b"the artwork of 1041")
+
+
+def _measured_again(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(GOOD, operator="second"))
+    room.drop("1041.pdf", b"the artwork of 1041, corrected")
+
+
+def _weak_later(room: PlateRoom) -> None:
+    room.drop("late.csv", sheet(WEAK, operator="third"))
+
+
+def _black_and_cyan(room: PlateRoom) -> None:
+    room.drop("1041-k.csv", sheet(GOOD, separations="2"))
+    room.drop("1041-c.csv", sheet(GOOD, separation="cyan", separations="2"))
+
+
+def _one_folder(room: PlateRoom) -> None:
+    room.drop("1041/k.csv", sheet(GOOD, separations="2"))
+    room.drop("1041/c.csv", sheet(GOOD, separation="cyan", separations="2"))
+    room.drop("1041/k.tif", b"the bitmap of black")
+    room.drop("1041/notes.txt.orig", b"what belongs to no sheet")
+
+
+def _two_spellings(room: PlateRoom) -> None:
+    room.drop("one.csv", sheet(WEAK, job="QC-7"))
+    room.drop("two.csv", sheet(GOOD, job="qc-7", operator="second"))
+
+
+def _late_companion(room: PlateRoom) -> None:
+    room.drop("1041.svg", b"artwork that came late")
+
+
+ACROSS = ("approved",)
+DROP_ACROSS = ("drop",)
+REMEASURED = (_weak_job, _measured_again)
+THROWN_BACK = (_new_job, _weak_later)
+
+SCENARIOS = (
+    Scenario("a new job with companions", (_new_job,), {"1041": "approved"}),
+    Scenario("a held job measured again", REMEASURED, {"1041": "approved"}),
+    Scenario("an approved job that fails a later sheet", THROWN_BACK, {"1041": "held"}),
+    Scenario("two separations", (_black_and_cyan,), {"1041": "approved"}),
+    Scenario("a dropped folder with two sheets", (_one_folder,), {"1041": "approved"}),
+    Scenario("two spellings of one job", (_two_spellings,), {"QC-7": "approved"}),
+    Scenario("a companion that comes late", (_weak_job, _late_companion), {"1041": "held"}),
+    Scenario("approved elsewhere", REMEASURED, {"1041": "approved"}, ACROSS),
+    Scenario("thrown back from elsewhere", THROWN_BACK, {"1041": "held"}, ACROSS),
+    Scenario("dropped elsewhere", REMEASURED, {"1041": "approved"}, DROP_ACROSS),
+    Scenario(
+        "a late companion from elsewhere",
+        (_weak_job, _late_companion),
+        {"1041": "held"},
+        DROP_ACROSS,
+    ),
+)
