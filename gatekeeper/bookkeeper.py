@@ -10,7 +10,7 @@ import logging
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gatekeeper.room import YAML_FOLDERS, Book, book_of
+from gatekeeper.room import YAML_FOLDERS, Book, book_of, today_at
 from gatekeeper.rules.files import read_content, read_yaml_files
 from gatekeeper.site import SITE_FILE, Site, site_of
 from gatekeeper.yamlfiles.load import CannotRead, Content
@@ -18,6 +18,7 @@ from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import date
 
 HALF_SAVED_S = 1.0
 """An edit counts when two looks that are this far apart (s) have seen the same files."""
@@ -32,10 +33,18 @@ class Bookkeeper:
     ----------
     site : as site.yaml said at the start; folders and clock stay so until the next start
     monotonic : seconds of a clock that never steps
+    today : the calendar day of the room; changes with dates begin when it turns
     """
 
-    def __init__(self, site: Site, monotonic: Callable[[], float]) -> None:
+    def __init__(
+        self,
+        site: Site,
+        monotonic: Callable[[], float],
+        today: Callable[[], date] | None = None,
+    ) -> None:
         self.site = site
+        self._today = today or (lambda: today_at(site))
+        self._day = self._today()
         self._monotonic = monotonic
         self._files = self._read()
         self._last_good: dict[str, Content] = {}
@@ -50,17 +59,26 @@ class Bookkeeper:
         return self.book.problems
 
     def look(self) -> bool:
-        """Look for edits; True when one was taken up."""
+        """Look for edits; True when one was taken up, or other rules hold since midnight."""
         files = self._read()
         if files == self._files:
             self._edit = None
-            return False
+            return self._turn_day()
         if not self._is_at_rest(files):
-            return False
+            return self._turn_day()
         self._edit = None
         self._files = files
+        self._day = self._today()
         self.book = self._take_up()
         return True
+
+    def _turn_day(self) -> bool:
+        day, before = self._today(), self.book
+        if day == self._day:
+            return False
+        self._day = day
+        self.book = self._take_up()
+        return self.book.library.fingerprints() != before.library.fingerprints()
 
     def _is_at_rest(self, files: dict[str, Content]) -> bool:
         now = self._monotonic()
@@ -71,12 +89,10 @@ class Bookkeeper:
     def _take_up(self) -> Book:
         files = dict(self._files)
         self._follow_site(files.pop(SITE_FILE))
-        book = book_of(self.site, files, self._last_good, self._site_problems)
+        book = book_of(self.site, files, self._last_good, self._site_problems, self._day)
         self._last_good |= book.good_files()
         for name in self._last_good.keys() - files.keys():
             del self._last_good[name]  # removed on purpose: a removed file is not a broken one
-        for problem in book.problems:
-            log.warning("broken: %s %s", problem.place.exact, problem.what)
         return book
 
     def _follow_site(self, content: Content) -> None:

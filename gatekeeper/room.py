@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Generic, TypeVar
 
+from gatekeeper.clock import SystemClock
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.desk import Roots
 from gatekeeper.intake.situation import Situation
@@ -20,6 +21,7 @@ from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+    from datetime import date
     from pathlib import Path
 
     from gatekeeper.readers.profile import Profile
@@ -100,14 +102,24 @@ def rules_of(book: Book, workflow: str, customer: str) -> EffectiveRules:
         raise UsageError(what, do=did_you_mean(error.name, error.known)) from error
 
 
+def today_at(site: Site) -> date:
+    """Return the calendar day of the plate room."""
+    return SystemClock().now().astimezone(site.time_zone).date()
+
+
 def book_of(
-    site: Site, files: Files, last_good: Files | None = None, site_problems: Problems = ()
+    site: Site,
+    files: Files,
+    last_good: Files | None = None,
+    site_problems: Problems = (),
+    today: date | None = None,
 ) -> Book:
     """Return the book of these files.
 
     Parameters
     ----------
     site_problems : of site.yaml as it is now, where `site` is what it said before
+    today : the day of which changes with dates are asked; without it the real one
     """
     fallback = last_good if site.settings.on_broken_rules == LAST_GOOD else None
     register = _read(read_register, files, fallback, REGISTER)
@@ -123,6 +135,7 @@ def book_of(
         last_good=None if fallback is None else _in(fallback, *RULE_FOLDERS),
         register=None if register.problems and not register.is_older else register.read,
         notes=tuple(part.note for part in parts if part.is_older),
+        today=today or today_at(site),
     )
     return Book(
         library=library,

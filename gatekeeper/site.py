@@ -15,7 +15,7 @@ from pydantic import AfterValidator, Field
 from gatekeeper.errors import UsageError
 from gatekeeper.logs.settings import LogBlock
 from gatekeeper.rules.compile import check_floors
-from gatekeeper.rules.models import Limits  # noqa: TC001 -- pydantic looks it up
+from gatekeeper.rules.models import DatedLimits  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.wording import nearest, quoted
 from gatekeeper.yamlfiles.declared import (  # noqa: TC001 -- pydantic looks them up
     CodePageField,
@@ -138,7 +138,7 @@ class SiteFile(Block):
     litter: WordsField = Field(default=(), description="further name patterns that are left alone")
     folders: FoldersBlock = Field(default_factory=FoldersBlock, description="where things lie")
     log: LogBlock = Field(default_factory=LogBlock, description="a file for the log")
-    floors: Limits | None = Field(default=None, description="limits that no layer may loosen")
+    floors: DatedLimits | None = Field(default=None, description="limits that no layer may loosen")
 
 
 @dataclass(frozen=True)

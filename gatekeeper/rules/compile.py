@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter
 
+from gatekeeper.rules.dates import changes_of
 from gatekeeper.rules.effective import EffectiveRules, Limit, Value
 from gatekeeper.rules.floors import floor_problem, looser_than
 from gatekeeper.rules.keys import Stricter
@@ -53,7 +54,7 @@ def compile_rules(
     reading: str,
     dot_from: str,
     layers: Sequence[Layer],
-    floors: Layer | None,
+    floors: Sequence[Layer] = (),
     register: Register | None = None,
     notes: tuple[str, ...] = (),
 ) -> EffectiveRules:
@@ -89,12 +90,15 @@ def compile_rules(
 
 def check_floors(floors: Table) -> list[FileProblem]:
     """Return what is wrong with the floors by themselves."""
-    limits = limits_of([Layer(SITE_FLOOR, keyed(floors))])
-    return [*layer_problems(floors), *value_problems(limits), *crossing_problems(limits)]
+    problems = dict.fromkeys(layer_problems(floors))
+    for block in (floors, *changes_of(floors)):
+        limits = limits_of([Layer(SITE_FLOOR, keyed(block))])
+        problems |= dict.fromkeys((*value_problems(limits), *crossing_problems(limits)))
+    return list(problems)
 
 
-def _floor_problems(limits: dict[Path, Limit], floors: Layer | None) -> Iterator[FileProblem]:
-    for path, floor in limits_of([floors] if floors else []).items():
+def _floor_problems(limits: dict[Path, Limit], floors: Sequence[Layer]) -> Iterator[FileProblem]:
+    for path, floor in limits_of(floors).items():
         if looser_than(limits[path], floor, field_of(path)[1]):
             yield floor_problem(limits[path], floor)
 

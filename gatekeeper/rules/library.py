@@ -6,17 +6,19 @@ Pure: it is handed the bytes of the files. `files.py` reads them.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RulesError
 from gatekeeper.rules.compile import compile_rules
+from gatekeeper.rules.dates import days_of_change, in_force
 from gatekeeper.rules.merge import BUILT_IN, CUSTOMER, SITE_FLOOR, WORKFLOW, Layer, keyed
 from gatekeeper.rules.shelf import CUSTOMERS, WORKFLOWS, Shelf
 from gatekeeper.wording import fold
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
@@ -47,6 +49,7 @@ class Library:
     last_good : earlier texts, used for a job whose own rules are broken; none: such a job waits
     register : what the room owns, so that a rule that nothing can satisfy is found
     notes : said in the report of every job
+    today : the day of which changes with dates are asked
     """
 
     def __init__(
@@ -59,11 +62,13 @@ class Library:
         last_good: Mapping[str, Content] | None = None,
         register: Register | None = None,
         notes: tuple[str, ...] = (),
+        today: date = date.min,
     ) -> None:
         self._shelf = Shelf(files)
         self._always = always
         self._where_used = where_used
-        self._floors = Layer(SITE_FLOOR, keyed(floors)) if floors else None
+        self._floors = floors
+        self._today = today
         self._register = register
         self._notes = notes
         self._pairs: dict[tuple[str, str], EffectiveRules | BrokenFilesError] = {}
@@ -80,6 +85,7 @@ class Library:
                 floors=floors,
                 register=register,
                 notes=notes,
+                today=today,
             )
 
     # -- asking -------------------------------------------------------------------------------
@@ -138,6 +144,21 @@ class Library:
         customers = ("", *self._shelf.customers)
         return [(workflow, name) for workflow in self._shelf.workflows for name in customers]
 
+    def fingerprints(self) -> dict[tuple[str, str], str]:
+        """Return the fingerprint of the rules of every pair, empty where they are broken."""
+        found = {pair: self._pairs[pair] for pair in self.pairs()}
+        return {
+            pair: "" if isinstance(rules, BrokenFilesError) else rules.fingerprint
+            for pair, rules in found.items()
+        }
+
+    def days_of_change(self, workflow: str, customer: str) -> list[date]:
+        """Return the days to come on which other limits begin to hold for a pair."""
+        days = {
+            day for _, block in self._blocks(workflow, customer) for day in days_of_change(block)
+        }
+        return sorted(day for day in days if day > self._today)
+
     # -- finding the pair ---------------------------------------------------------------------
 
     def _current(self, workflow: str, customer: str) -> EffectiveRules:
@@ -170,12 +191,25 @@ class Library:
             except BrokenFilesError as error:
                 self._note_problems(error.problems)
                 self.doubtful |= self._files_of(workflow, customer)
+            for day in self.days_of_change(workflow, customer):
+                try:
+                    self._compile(workflow, customer, day)
+                except BrokenFilesError as error:
+                    self._note_later_problems(error.problems, day)
 
     def _note_problems(self, problems: tuple[FileProblem, ...]) -> None:
         for problem in problems:
             known = self.problems.get(problem.place.file, ())
             if problem not in known:
                 self.problems[problem.place.file] = (*known, problem)
+
+    def _note_later_problems(self, problems: tuple[FileProblem, ...], day: date) -> None:
+        """Tell today what will be broken on a day to come; until then no job waits for it."""
+        told = {(known.place, known.name) for found in self.problems.values() for known in found}
+        later = [entry for entry in problems if (entry.place, entry.name) not in told]
+        self._note_problems(
+            tuple(replace(entry, what=f"from {day} on: {entry.what}") for entry in later)
+        )
 
     def _files_of(self, workflow: str, customer: str) -> set[str]:
         stated = (self._shelf.workflows[workflow], self._shelf.customers.get(customer))
@@ -187,9 +221,7 @@ class Library:
         key = (workflow, customer)
         if key not in self._pairs:
             try:
-                self._pairs[key] = self._compile(
-                    self._shelf.workflows[workflow], self._shelf.customers.get(customer)
-                )
+                self._pairs[key] = self._compile(workflow, customer, self._today)
             except BrokenFilesError as error:
                 self._pairs[key] = error
         found = self._pairs[key]
@@ -197,11 +229,14 @@ class Library:
             raise BrokenFilesError(found.problems)
         return found
 
-    def _compile(self, workflow: Workflow, customer: Customer | None) -> EffectiveRules:
-        stated = [self._floors] if self._floors else []
-        stated.append(Layer(WORKFLOW, keyed(workflow.table)))
-        blocks = customer.blocks(workflow.name) if customer else ()
-        stated += [Layer(CUSTOMER, keyed(block)) for block in blocks]
+    def _compile(self, name: str, key: str, day: date) -> EffectiveRules:
+        workflow, customer = self._shelf.workflows[name], self._shelf.customers.get(key)
+        stated = [
+            Layer(layer, keyed(table))
+            for layer, block in self._blocks(name, key)
+            for table in in_force(block, day)
+        ]
+        floors = [layer for layer in stated if layer.name == SITE_FLOOR]
         return compile_rules(
             workflow=workflow.name,
             customer=customer.name if customer else "",
@@ -209,10 +244,19 @@ class Library:
             reading=workflow.reading,
             dot_from=workflow.dot_from,
             layers=[self._built_in(stated), *stated],
-            floors=self._floors,
+            floors=floors,
             register=self._register,
             notes=self._notes,
         )
+
+    def _blocks(self, workflow: str, customer: str) -> Iterator[tuple[str, Table]]:
+        """Yield the blocks of limits that govern a pair with the names of their layers."""
+        if self._floors:
+            yield SITE_FLOOR, self._floors
+        yield WORKFLOW, self._shelf.workflows[workflow].table
+        if customer:
+            for block in self._shelf.customers[customer].blocks(workflow):
+                yield CUSTOMER, block
 
     def _built_in(self, stated: list[Layer]) -> Layer:
         """Return what is built in: what holds always, and what completes the sections in use."""

@@ -12,8 +12,10 @@ from gatekeeper.yamlfiles.places import Node, Place, Scalar, Series, Table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-SETTINGS = ("workflow", "title", "reading", "dot_from")
-"""Keys of a workflow that say how to judge; they are no limits and no other layer may set them."""
+NO_LIMITS = frozenset(
+    {"workflow", "title", "reading", "dot_from", "changes", "effective_from", "until"}
+)
+"""Keys beside the limits: which workflow it is, how it is judged, and when a block holds."""
 
 
 BUILT_IN, SITE_FLOOR, WORKFLOW, CUSTOMER = LAYERS = (
@@ -35,7 +37,7 @@ class Layer:
 
 def keyed(table: Table) -> Table:
     """Return the table with tints keyed by nominal and required fields keyed by name."""
-    entries = {key: value for key, value in table.entries.items() if key not in SETTINGS}
+    entries = {key: value for key, value in table.entries.items() if key not in NO_LIMITS}
     tints = entries.get("tints")
     if isinstance(tints, Series):
         entries["tints"] = _by_nominal(tints)

@@ -16,12 +16,15 @@ from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
     DensityRange,
     Dot,
     Exposure,
+    Inspection,
+    Plausibility,
     Size,
     ToneScale,
 )
 from gatekeeper.yamlfiles.fields import (
     Block,
     CountField,
+    DateField,
     NumberField,
     NumbersField,
     WordField,
@@ -152,6 +155,8 @@ class Limits(Block):
     linearization: Linearization | None = section("age of the tone curve")
     meter: Meter | None = section("the densitometer")
     screen: Screen | None = section("ruling and resolution")
+    inspection: Inspection | None = section("what eye and hand found on the film")
+    plausibility: Plausibility | None = section("readings that cannot be")
     freshness: Freshness | None = section("dates of the sheet")
     decision: Decision | None = section("what the meter's doubt means for the decision")
 
@@ -160,7 +165,22 @@ ReadingField = Annotated[str, one_of("negative", "positive")]
 DotFromField = Annotated[str, one_of("either", "densities", "meter")]
 
 
-class WorkflowFile(Limits):
+class Change(Limits):
+    """Limits that hold from a date, until one, or between two."""
+
+    effective_from: DateField | None = Field(default=None, description="day on which they begin")
+    until: DateField | None = Field(default=None, description="last day on which they hold")
+
+
+class DatedLimits(Limits):
+    """Limits, and how they change on a date without anyone there."""
+
+    changes: list[Change] | None = Field(
+        default=None, description="limits laid over these ones while their dates hold"
+    )
+
+
+class WorkflowFile(DatedLimits):
     """workflows/<name>.yaml: one route to a plate."""
 
     workflow: WordField = Field(description="name of the workflow, and of its drop folder")
@@ -179,7 +199,7 @@ class CustomerFile(Block):
     """customers/<name>.yaml: what a customer asks on top of one, some or all workflows."""
 
     customer: WordField = Field(description="name of the customer, as sheets write it")
-    all_workflows: Limits | None = Field(default=None, description="limits for every workflow")
-    workflows: dict[str, Limits] = Field(
+    all_workflows: DatedLimits | None = Field(default=None, description="limits for every workflow")
+    workflows: dict[str, DatedLimits] = Field(
         default_factory=dict, description="limits for one workflow, by its name"
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gatekeeper.rules.dates import change_problems, changes_of
 from gatekeeper.sheet import FIELDS
 from gatekeeper.wording import did_you_mean, quoted, shortest
 from gatekeeper.yamlfiles.fields import number_of
@@ -41,6 +42,7 @@ ABOVE_ZERO = frozenset(
 
 SMALLEST = {
     "spread_factor": (1.0, "which is plain area"),
+    "max_length_factor": (1.0, "which is no difference at all"),
     "floor_dose_mj_cm2": (0.1, "since no plate takes less; is the figure in J/cm2?"),
     "detail_dose_mj_cm2": (10.0, "since no plate takes less; is the figure in J/cm2?"),
     "main_exposure_mj_cm2": (10.0, "since no plate takes less; is the figure in J/cm2?"),
@@ -56,8 +58,10 @@ MAIN_LIMITS = (("solid_density", "min"), ("clear_density", "max"))
 
 def layer_problems(table: Table) -> Iterator[FileProblem]:
     """Yield what is wrong within one layer's block of limits."""
-    yield from _tint_problems(table.entries.get("tints"))
-    yield from _required_problems(table.entries.get("required"))
+    yield from change_problems(table)
+    for block in (table, *changes_of(table)):
+        yield from _tint_problems(block.entries.get("tints"))
+        yield from _required_problems(block.entries.get("required"))
 
 
 def _tint_problems(tints: Node | None) -> Iterator[FileProblem]:

@@ -2,7 +2,16 @@
 
 import pytest
 
-from gatekeeper.room import book_of, declarations_of, read_book, roots_of, situation_of
+from gatekeeper.errors import UsageError
+from gatekeeper.room import (
+    book_of,
+    check_book,
+    declarations_of,
+    read_book,
+    roots_of,
+    rules_of,
+    situation_of,
+)
 from gatekeeper.site import read_site
 from gatekeeper.yamlfiles.load import CannotRead
 from gatekeeper.yamlfiles.places import FileProblem, Place
@@ -152,3 +161,25 @@ def test_gate_and_readers_hear_what_the_site_declares(site):
     assert declared.profiles == book.profiles
     assert roots_of(site).held == site.held
     assert situation_of(site, book).register is book.register
+
+
+def test_site_that_cannot_be_read_is_checked_as_far_as_it_goes(tmp_path):
+    (tmp_path / "workflows").mkdir()
+    (tmp_path / "workflows/w.yaml").write_text("workflow: w\n")
+    (tmp_path / "site.yaml").write_text("sight: Ferrybank\n")
+    told_of = {(entry.place.file, entry.name) for entry in check_book(tmp_path).problems}
+    assert told_of == {
+        ("site.yaml", "unknown-key"),
+        ("site.yaml", "missing-key"),
+        ("workflows/w.yaml", "missing-key"),
+    }
+    (tmp_path / "site.yaml").write_text("site: Ferrybank\n")
+    assert told(check_book(tmp_path).problems) == ["workflows/w.yaml:1 missing-key"]
+
+
+def test_rules_that_a_person_names_are_found_or_the_nearest_name_is(site):
+    book = book_of(site, GOOD)
+    assert rules_of(book, "liquid-plate", "").workflow == "liquid-plate"
+    with pytest.raises(UsageError) as refused:
+        rules_of(book, "liquid-plat", "")
+    assert refused.value.do == 'the nearest known one is "liquid-plate"'

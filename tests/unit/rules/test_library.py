@@ -1,5 +1,7 @@
 """Who is governed by which file, and what a broken one does to whom."""
 
+from datetime import date
+
 import pytest
 from shelves import FLOORS, LIQUID, QUILLMARK, REGISTER, SITE, STENCIL, library, told, values
 
@@ -392,6 +394,109 @@ def test_screen_that_no_printer_holds_is_found(screen, names):
 def test_screen_is_not_asked_about_while_no_printer_says_what_it_prints():
     files = {"workflows/stencil.yaml": f"{STENCIL}screen: {{ruling_lpi: {{max: 900}}}}\n"}
     assert library(files, register="printers: {P1: {note: new}}\n").all_problems == ()
+
+
+# -- changes with dates -----------------------------------------------------------------------
+
+CHANGING = (
+    STENCIL
+    + """\
+changes:
+  - until: 2026-11-30
+    solid_density: {spread: 0.40}
+  - {effective_from: 2027-01-01, solid_density: {min: 3.40}}
+  - effective_from: 2026-12-01
+    until: 2026-12-31
+    solid_density: {min: 3.20}
+    tints: [{nominal: 40, tolerance: 2}]
+"""
+)
+
+
+@pytest.mark.parametrize(
+    ("day", "minimum", "spread", "tint"),
+    [
+        (date(2026, 11, 30), 3.0, 0.4, None),
+        (date(2026, 12, 1), 3.2, None, 2.0),
+        (date(2026, 12, 31), 3.2, None, 2.0),
+        (date(2027, 1, 1), 3.4, None, None),
+        (date(2036, 1, 1), 3.4, None, None),
+    ],
+)
+def test_change_holds_from_its_first_day_to_its_last(day, minimum, spread, tint):
+    shelf = library({"workflows/stencil.yaml": CHANGING}, today=day)
+    found = values(shelf.effective("stencil", ""))
+    assert found["solid_density.min"] == minimum
+    assert found.get("solid_density.spread") == spread
+    assert found.get("tints.40.tolerance") == tint
+
+
+def test_limit_of_a_change_knows_its_own_line():
+    shelf = library({"workflows/stencil.yaml": CHANGING}, today=date(2026, 12, 24))
+    limit = shelf.effective("stencil", "").limit("solid_density", "min")
+    assert (limit.origin, limit.layer) == ("workflows/stencil.yaml:10", "workflow")
+
+
+def test_of_two_changes_the_one_begun_last_lies_on_top():
+    text = STENCIL + (
+        "changes:\n  - {effective_from: 2026-06-01, solid_density: {min: 3.6}}\n"
+        "  - {effective_from: 2026-02-01, solid_density: {min: 3.3}}\n"
+    )
+    shelf = library({"workflows/stencil.yaml": text}, today=date(2026, 7, 1))
+    assert values(shelf.effective("stencil", ""))["solid_density.min"] == 3.6
+
+
+def test_customers_and_floors_change_on_dates_too():
+    theirs = (
+        "customer: C\nall_workflows:\n  solid_density: {min: 3.1}\n"
+        "  changes: [{effective_from: 2026-12-01, solid_density: {min: 3.5}}]\n"
+    )
+    floors = "changes: [{until: 2026-11-30, tints: [{nominal: 50, tolerance: 3}]}]\n"
+
+    def found(day):
+        shelf = library({"customers/c.yaml": theirs}, floors=floors, today=day)
+        return values(shelf.effective("stencil", "C"))
+
+    before, after = found(date(2026, 11, 30)), found(date(2026, 12, 1))
+    assert (before["solid_density.min"], before["tints.50.tolerance"]) == (3.1, 3.0)
+    assert (after["solid_density.min"], "tints.50.tolerance" in after) == (3.5, False)
+
+
+def test_fingerprint_changes_on_the_day_and_not_before():
+    prints = {
+        day: library({"workflows/stencil.yaml": CHANGING}, today=date(2026, 11, day)).fingerprints()
+        for day in (1, 29, 30)
+    }
+    assert prints[1] == prints[29] == prints[30]
+    after = library({"workflows/stencil.yaml": CHANGING}, today=date(2026, 12, 1)).fingerprints()
+    changed = {pair for pair, fingerprint in after.items() if fingerprint != prints[1][pair]}
+    assert changed == {("stencil", ""), ("stencil", "quillmark cartons")}
+
+
+def test_what_will_be_broken_on_a_day_is_told_before_and_stops_nobody_until_then():
+    floors = (
+        "solid_density: {min: 2.5}\n"
+        "changes: [{effective_from: 2027-01-01, solid_density: {min: 2.8}}]\n"
+    )
+    shelf = library(floors=floors, today=date(2026, 12, 31))
+    (problem,) = shelf.all_problems
+    assert problem.name == "looser-than-floor"
+    assert problem.what.startswith("from 2027-01-01 on: solid_density.min: 2.7 density is looser")
+    assert waits(shelf, "liquid-plate") == ""
+    assert shelf.doubtful == set()
+    assert waits(library(floors=floors, today=date(2027, 1, 1)), "liquid-plate") != ""
+
+
+def test_what_is_broken_already_is_not_told_again_for_a_day_to_come():
+    text = CHANGING.replace("min: 3.00", "min: 2.00")
+    shelf = library({"workflows/stencil.yaml": text}, floors=FLOORS, today=date(2026, 11, 1))
+    assert told(shelf.all_problems) == ["workflows/stencil.yaml:3 looser-than-floor"]
+
+
+def test_days_to_come_on_which_rules_change_are_known():
+    shelf = library({"workflows/stencil.yaml": CHANGING}, today=date(2026, 12, 1))
+    assert shelf.days_of_change("stencil", "quillmark cartons") == [date(2027, 1, 1)]
+    assert shelf.days_of_change("liquid-plate", "") == []
 
 
 # -- the last good rules ----------------------------------------------------------------------
