@@ -32,7 +32,19 @@ ASK_NAME = Step(13, "Correct the name on the sheet, or ask the administrator to 
 MOVE_SHEET = Step(14, "Drop the sheet into the folder of the right workflow, or correct the sheet.")
 WAIT_SEPARATION = Step(15, "Measure the separations that are missing and drop their sheets.")
 
+CHECK_UNIT = Step(16, "Write the unit behind each distance that is not in millimetres: 23.62 in.")
+
 CLEAN = Step(20, "Clean the negative on both sides with a lint-free cloth.", _CLEANER)
+INSPECT = Step(
+    25,
+    "Lay the film on the light table and look for dirt, scratches and pinholes, emulsion side and "
+    "reading direction, and the smallest type; write down what you find.",
+)
+OPAQUE = Step(
+    26,
+    "Spot out single pinholes in the solid on the base side, where the job allows it.",
+    "opaquing fluid: ventilate, no flame; the safety data sheet decides",
+)
 ZERO_CLEAR = Step(30, "Zero the meter on clear film of the same lot.")
 ZERO_HUNDRED = Step(31, "For the meter's own dot on a negative, zero it on the 100 % patch.")
 ZERO_AIR = Step(32, "Zero the meter on air, nothing in its gate, and write `zeroed on,air`.")
@@ -78,6 +90,9 @@ STEP_TEST = Step(
     75,
     "Find the plate's doses with a step test on the plate, lamp and washout in use.",
     f"{_LAMP}; {_RESIN}",
+)
+TYPE_SIZE = Step(
+    73, "Ask whoever made the artwork to enlarge the smallest type, and output the job again."
 )
 NO_PLATE = Step(
     80,

@@ -11,8 +11,10 @@ from gatekeeper.checks import (
     exposure,
     film,
     freshness,
+    inspection,
     linearization,
     meter,
+    plausibility,
     required,
     screen,
     size,
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
 
 CHECKS: tuple[Check, ...] = (
     required,
+    plausibility,
     solid_density,
     clear_density,
     density_range,
@@ -41,6 +44,7 @@ CHECKS: tuple[Check, ...] = (
     linearization,
     meter,
     screen,
+    inspection,
     freshness,
 )
 

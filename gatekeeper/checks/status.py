@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.checks import exposure
+from gatekeeper.checks import exposure, inspection
 from gatekeeper.checks.linearization import find_curve
 from gatekeeper.verdict import Status
 from gatekeeper.wording import plain
@@ -16,12 +16,13 @@ if TYPE_CHECKING:
 
 
 def status_of(subject: Subject) -> Iterator[Status]:
-    """Yield one line each about the meter, film lot and curve of a negative, and its exposure."""
+    """Yield one line each about the meter, film lot and curve, exposure and inspection."""
     lines = (
         ("meter", _meter(subject)),
         ("film lot", _film(subject)),
         ("curve", _curve(subject)),
         ("exposure", exposure.status(subject)),
+        ("inspection", inspection.status(subject)),
     )
     for name, says in lines:
         if says:

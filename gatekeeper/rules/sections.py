@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Annotated
 
 from gatekeeper.rules.keys import Stricter, limit, setting
-from gatekeeper.yamlfiles.fields import Block, CountField, NumberField, one_of
+from gatekeeper.yamlfiles.fields import Block, CountField, NumberField, WordsField, one_of
 
 
 class DensityRange(Block):
@@ -105,6 +105,35 @@ class Size(Block):
     )
     uncertainty_mm: NumberField | None = setting(
         "mm", Stricter.HIGHER, "expanded uncertainty (k = 2) of one distance read"
+    )
+
+
+class Inspection(Block):
+    """What eye and hand found on the film; for each question the answers that may stand."""
+
+    cleaned: WordsField | None = limit("", Stricter.SUBSET, "whether the film was cleaned")
+    scratches: WordsField | None = limit("", Stricter.SUBSET, "scratches that were seen")
+    pinholes: WordsField | None = limit("", Stricter.SUBSET, "pinholes in the solid")
+    emulsion: WordsField | None = limit("", Stricter.SUBSET, "side of the film with the image")
+    reads: WordsField | None = limit("", Stricter.SUBSET, "direction in which the film reads")
+    min_type_pt: NumberField | None = limit("pt", Stricter.HIGHER, "smallest type on the film")
+
+
+class Plausibility(Block):
+    """Readings that cannot be, whatever the film is like."""
+
+    max_below_zero: NumberField | None = limit(
+        "density", Stricter.LOWER, "how far below zero a density may lie"
+    )
+    max_zero_error: NumberField | None = limit(
+        "density", Stricter.LOWER, "clearest patch where the meter was zeroed on clear film"
+    )
+    max_density: NumberField | None = limit("density", Stricter.LOWER, "what film can have")
+    max_length_factor: NumberField | None = limit(
+        "times", Stricter.LOWER, "how far a mark distance may lie from its nominal"
+    )
+    max_identical_spots: CountField | None = limit(
+        "patches", Stricter.LOWER, "solid patches that may read alike to the last digit"
     )
 
 

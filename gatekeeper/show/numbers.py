@@ -22,6 +22,11 @@ _PLAIN_BELOW = 1e12  # larger numbers are no readings, and are shown as powers o
 
 _SIGNS = {"percent": "%"}
 
+_SINGULAR = {"patches": "patch"} | {
+    f"{word}s": word
+    for word in ("day", "minute", "level", "distance", "dot", "separation", "stop", "time")
+}
+
 
 def digits(value: float, unit: str = "") -> str:
     """Return the number alone: the decimals that its unit asks for, a few more if it has them."""
@@ -39,8 +44,8 @@ def compared(value: float, other: float, unit: str = "") -> tuple[str, str]:
 
 def with_unit(number: str, unit: str) -> str:
     """Return a shown number and its unit: `2.70 density`, `51.2 %`, `1 patch`."""
-    if number == "1" and unit in {"patches", "days", "minutes", "levels"}:
-        unit = unit.removesuffix("es") if unit == "patches" else unit.removesuffix("s")
+    if number == "1" and unit in _SINGULAR:
+        unit = _SINGULAR[unit]
     return f"{number} {_SIGNS.get(unit, unit)}".rstrip()
 
 
