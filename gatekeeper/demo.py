@@ -12,9 +12,11 @@ from gatekeeper.bundled import bundled
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
+from gatekeeper.page_files import Pages
+from gatekeeper.present import Present
 from gatekeeper.room import read_book
 from gatekeeper.sweeping import sweep_once
-from gatekeeper.workshop import rounds_of
+from gatekeeper.workshop import PROGRAM, rounds_of
 from gatekeeper.yamlfiles.load import load
 from gatekeeper.yamlfiles.places import to_plain
 
@@ -70,7 +72,31 @@ class Outcome:
 
 
 def run_demo(root: Path) -> Outcome:
-    """Build the site, drop the sheets in their order and run the gate over them.
+    """Build the site, drop the sheets in their order, run the gate over them, write the page.
+
+    Raises
+    ------
+    UsageError : the folder is not empty and no demo of ours
+    """
+    site = build_site(root)
+    start, drops = read_table(site)
+    book = read_book(site)
+    clock = DemoClock(start)
+    rounds = rounds_of(site, clock, lambda: book, settle_s=0.0)
+    filed: list[FiledJob] = []
+    for entries in drops:
+        for entry in entries:
+            for file in entry.files:
+                drop_file(site, file)
+        filed += sweep_once(rounds).filed
+    pages = Pages(site, clock)
+    pages.follow(book, Present(clock.now().isoformat(timespec="seconds"), 0, PROGRAM))
+    pages.end()
+    return Outcome(site, tuple(filed))
+
+
+def build_site(root: Path) -> Site:
+    """Return a new site for the demo.
 
     Raises
     ------
@@ -79,14 +105,7 @@ def run_demo(root: Path) -> Outcome:
     _clear(root)
     site, _ = lay_out(root, Disk())
     (root / MARK).write_text("made by `gatekeeper demo`, which may delete and make it anew\n")
-    start, drops = read_table(site)
-    book = read_book(site)
-    rounds = rounds_of(site, DemoClock(start), lambda: book, settle_s=0.0)
-    filed: list[FiledJob] = []
-    for entries in drops:
-        _drop(site, entries)
-        filed += sweep_once(rounds).filed
-    return Outcome(site, tuple(filed))
+    return site
 
 
 def read_table(site: Site) -> tuple[datetime, list[list[Entry]]]:
@@ -122,10 +141,7 @@ def _clear(root: Path) -> None:
     shutil.rmtree(root)
 
 
-def _drop(site: Site, entries: list[Entry]) -> None:
-    """Copy sheets and companions into their drop folders, as people do."""
-    sheets = bundled("examples") / "sheets"
-    for entry in entries:
-        for file in entry.files:
-            workflow, name = file.split("/", 1)
-            shutil.copyfile(sheets / file, site.drop / workflow / name)
+def drop_file(site: Site, file: str) -> None:
+    """Copy a sheet or companion, named with its drop folder, as people do."""
+    workflow, name = file.split("/", 1)
+    shutil.copyfile(bundled("examples") / "sheets" / file, site.drop / workflow / name)

@@ -50,7 +50,7 @@ def board(bell: bool, turn_s: float) -> None:
 
     watching = Watching(the_site(), SystemClock())
     try:
-        if _is_screen():
+        if is_screen():
             show_board(watching.facts, is_heard=bell, turn_s=turn_s)
         else:
             _print_once(watching.facts())
@@ -58,7 +58,7 @@ def board(bell: bool, turn_s: float) -> None:
         watching.close()
 
 
-def _is_screen() -> bool:
+def is_screen() -> bool:
     """Whether a cursor can be moved about."""
     return sys.stdout.isatty() and os.environ.get("TERM", "dumb") not in {"", "dumb", "unknown"}
 

@@ -14,6 +14,8 @@ from gatekeeper.errors import UsageError
 
 if TYPE_CHECKING:
     from gatekeeper.demo import Outcome
+    from gatekeeper.demo_live import Morning
+    from gatekeeper.outlook import FiledJob
 
 
 @click.command()
@@ -39,11 +41,64 @@ next
 
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
-def demo(folder: Path | None) -> None:
-    """Build a demo plate room in DIR (demo-site), judge its jobs and show the result."""
+@click.option("--live", is_flag=True, help="Let the jobs arrive one by one, and look on.")
+@click.option(
+    "--pace",
+    "pace_s",
+    type=click.FloatRange(min=0),
+    default=4.0,
+    show_default=True,
+    metavar="S",
+    help="Seconds from one job to the next, with --live.",
+)
+def demo(folder: Path | None, live: bool, pace_s: float) -> None:
+    """Build a demo plate room in DIR (demo-site), judge its jobs and show the result.
+
+    With --live the board follows on a terminal, until q; in a pipe each job is a line.
+    """
+    root = folder or Path("demo-site")
+    if live:
+        _play(root, pace_s)
+        return
     from gatekeeper.demo import run_demo
 
-    _show(run_demo(folder or Path("demo-site")))
+    _show(run_demo(root))
+
+
+def _play(root: Path, pace_s: float) -> None:
+    from gatekeeper.cli.board import is_screen
+    from gatekeeper.demo_live import Morning
+
+    morning = Morning(root, pace_s=pace_s)
+    if is_screen():
+        _play_on_board(morning)
+    else:
+        morning.play(lambda job: click.echo(_told(job)), stays=False)
+    _show(morning.outcome)
+
+
+def _play_on_board(morning: Morning) -> None:
+    """Show the board in this thread, which has the keys, and play in another."""
+    from threading import Thread
+
+    from gatekeeper.cli.board import show_board
+    from gatekeeper.clock import SystemClock
+    from gatekeeper.watching import Watching
+
+    player = Thread(target=morning.play, args=(lambda _: None,), kwargs={"stays": True})
+    watching = Watching(morning.site, SystemClock())
+    player.start()
+    try:
+        show_board(watching.facts)
+    finally:
+        morning.stop()
+        player.join()
+        watching.close()
+
+
+def _told(job: FiledJob) -> str:
+    word = "HELD" if job.decision == "held" else job.decision
+    return f"{word:<9} {job.job:<6} {job.workflow:<13} {job.reason}"
 
 
 def _program() -> str:
@@ -67,13 +122,16 @@ def _show(outcome: Outcome) -> None:
     ]
     print_jobs(console(), rows)
     program = _program()
-    first_held = next(job.job for job in jobs if job.decision == "held")
+    first_held = next((job.job for job in jobs if job.decision == "held"), "1044")
+    page = outcome.site.root.absolute() / "state" / "page" / "index.html"
     click.echo(f"""
 look further
+  {program} --site {root} board
   {program} --site {root} why {first_held}
   {program} --site {root} jobs --state held
   {program} --site {root} rules show --workflow liquid-plate
-  ls {root}/approved/liquid-plate {root}/held/liquid-plate""")
+  ls {root}/approved/liquid-plate {root}/held/liquid-plate
+  {page.as_uri()}""")
 
 
 @click.command()
