@@ -64,6 +64,7 @@ class Case:
     used_for: str = ""  # another job under which the newest sheet's bytes were judged before
     notes: tuple[str, ...] = ()
     before: Before = Before()
+    dropped_in: str = ""  # workflow of the drop folder, for a sheet that is filed elsewhere
 
     @property
     def newest(self) -> JobSheet:

@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
+from gatekeeper.control.room_sheets import is_about_the_room
+from gatekeeper.control.room_verdict import judge_room_sheet
 from gatekeeper.filing import attempts, bench, clearing, laying, moves, recovery, trouble
 from gatekeeper.filing.claim import claim
 from gatekeeper.filing.states import Step
@@ -121,7 +123,11 @@ def _judge(
     case = case_of(
         tools.disk, desk, tools.situation, read, name, on_bench=on_bench, used_for=used_for
     )
-    judged = judge(case, tools.situation.library, tools.situation.register)
+    known = tools.situation.library, tools.situation.register
+    if read.sheet and is_about_the_room(case.newest.sheet):
+        judged = judge_room_sheet(case, read.sheet, *known)
+    else:
+        judged = judge(case, *known)
     return judged, {sheet.name: sheet.sheet for sheet in case.sheets if sheet.sheet}
 
 

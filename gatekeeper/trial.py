@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.case import Case, JobSheet
 from gatekeeper.clock import SystemClock
+from gatekeeper.control.room_sheets import is_about_the_room, place_of
+from gatekeeper.control.room_verdict import judge_room_sheet
 from gatekeeper.errors import UnreadableSheetError, UsageError
 from gatekeeper.filing.disk import Disk, NotPlainFileError, TooLargeError
 from gatekeeper.filing.folder import sha256_of
@@ -38,20 +40,31 @@ def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgemen
     situation = situation_of(site, read_book(site))
     if situation.for_all:
         raise BrokenFilesError(situation.for_all)
+    arrived = SystemClock().now()
     jobs: dict[tuple[str, str], list[JobSheet]] = {}
     for path in files:
         sheet = _read(path, situation)
-        key = (_job(sheet, path), workflow or _folder_workflow(site, path, sheet))
-        jobs.setdefault(key, []).append(sheet)
-    arrived = SystemClock().now()
+        dropped_in = workflow or _folder_workflow(site, path, sheet)
+        job = _job(sheet, path)
+        if sheet.sheet and is_about_the_room(sheet.sheet):
+            job, _ = place_of(
+                sheet.sheet, dropped_in=dropped_in, arrived=arrived, zone=site.time_zone
+            )
+        jobs.setdefault((job, dropped_in), []).append(sheet)
     return [
-        judge(
-            Case("check", job, found_workflow, tuple(sheets), arrived, site.time_zone),
-            situation.library,
-            situation.register,
+        _judge(
+            Case("check", job, found, tuple(sheets), arrived, site.time_zone, dropped_in=found),
+            situation,
         )
-        for (job, found_workflow), sheets in jobs.items()
+        for (job, found), sheets in jobs.items()
     ]
+
+
+def _judge(case: Case, situation: Situation) -> Judgement:
+    newest = case.newest.sheet
+    if newest and is_about_the_room(newest):
+        return judge_room_sheet(case, newest, situation.library, situation.register)
+    return judge(case, situation.library, situation.register)
 
 
 def read_files(site: Site, files: Sequence[Path]) -> list[JobSheet]:

@@ -10,6 +10,7 @@ import click
 from gatekeeper import __version__
 from gatekeeper.cli.base import run, site_option
 from gatekeeper.cli.board import board
+from gatekeeper.cli.curves import curve
 from gatekeeper.cli.judging import check, why
 from gatekeeper.cli.laying import blank, demo, init
 from gatekeeper.cli.looking import doctor, jobs
@@ -47,6 +48,7 @@ for command in (
     jobs,
     rules,
     trend,
+    curve,
     blank,
     history,
     doctor,

@@ -73,6 +73,7 @@ def case_of(
         used_for=used_for or "",
         notes=(UNKNOWN_USE,) if used_for is None else (),
         before=_before(earlier) if earlier else Before(),
+        dropped_in=desk.ticket.workflow,
     )
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import errno
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
+from gatekeeper.control.room_sheets import is_about_the_room, place_of
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing import trouble
 from gatekeeper.filing.attempts import LAST
@@ -102,7 +104,19 @@ def parsed(name: str, content: bytes, situation: Situation) -> tuple[Sheet | Non
 
 
 def job_and_workflow(desk: Desk, read: ReadSheet, situation: Situation) -> tuple[str, str]:
-    """Return which job the sheet belongs to: as it says, else by its file's or folder's name."""
+    """Return which job the sheet belongs to: as it says, else by its file's or folder's name.
+
+    A sheet about the room belongs to none: it is a record of its own on a shelf of its own.
+    """
+    if read.sheet and is_about_the_room(read.sheet):
+        arrived = datetime.fromisoformat(desk.ticket.arrived)
+        name, shelf = place_of(
+            read.sheet,
+            dropped_in=desk.ticket.workflow,
+            arrived=arrived,
+            zone=situation.time_zone,
+        )
+        return tidy(name), shelf
     negatives = read.sheet.negatives if read.sheet else ()
     jobs = [negative.job.value for negative in negatives if negative.job]
     job = tidy(jobs[0]) if jobs else ""
