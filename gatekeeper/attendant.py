@@ -15,6 +15,7 @@ from gatekeeper.filing.attempts import noted_job
 from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.gate import Tools, pass_gate
 from gatekeeper.intake.readiness import rules_reason
+from gatekeeper.logs import fields
 from gatekeeper.outlook import FiledJob, Outlook, Waiting, in_words
 from gatekeeper.show.facts import one_line
 from gatekeeper.wording import plain
@@ -105,7 +106,19 @@ def _told(disk: Disk, folder: Path) -> FiledJob:
     verdict = record.verdict
     reason = one_line(verdict)
     decision = verdict.decision.value
-    log.info("%s %s %s: %s", decision, verdict.workflow, plain(verdict.job), reason)
+    log.info(
+        "%s %s%s",
+        verdict.job,
+        decision,
+        f": {reason}" if reason else "",
+        extra=fields(
+            job=verdict.job,
+            workflow=verdict.workflow,
+            customer=verdict.customer,
+            verdict=decision,
+            ticket=verdict.ticket,
+        ),
+    )
     return FiledJob(
         job=verdict.job,
         workflow=verdict.workflow,

@@ -21,6 +21,7 @@ from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
 from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.intake.watch import Watcher
+from gatekeeper.logs.standing import Standing
 from gatekeeper.notify import notify, watchdog_interval_s
 from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
@@ -60,7 +61,7 @@ class Service:
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
-        self._said: tuple[object, ...] = ()
+        self._standing = Standing(log, self.clock.monotonic)
         self.pages = Pages(site, self.clock)
         self.watcher = Watcher(self.wake)
         self.upkeep = Upkeep(
@@ -175,18 +176,15 @@ class Service:
         return [self.site.drop]
 
     def _say(self, outlook: Outlook) -> None:
-        """Tell log and screens what has changed; a standing fault is not told again and again."""
+        """Tell log and screens how it stands."""
         broken = tuple(f"{problem.place} {problem.what}" for problem in self.bookkeeper.problems)
-        said = (
-            tuple((entry.folder, entry.name, entry.reason) for entry in outlook.waiting),
-            tuple(outlook.alarms),
-            broken,
+        self._standing.tell(
+            [
+                *outlook.alarms,
+                *(f"broken: {problem}" for problem in broken),
+                *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
+            ]
         )
-        if said != self._said:
-            for alarm in outlook.alarms:
-                if not self._said or alarm not in tuple(self._said[1]):  # type: ignore[arg-type]
-                    log.warning("%s", alarm)
-            self._said = said
         present = Present(
             at=self.clock.now().isoformat(timespec="seconds"),
             process=os.getpid(),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import sys
 
 import click
@@ -30,11 +29,9 @@ def gatekeeper(verbose: bool) -> None:
     A site is a folder with a site.yaml: --site DIR, else $GATEKEEPER_SITE, else the current folder,
     else /etc/gatekeeper.
     """
-    logging.basicConfig(
-        level=logging.INFO if verbose else logging.WARNING,
-        format="%(levelname)s %(message)s",
-        stream=sys.stderr,
-    )
+    from gatekeeper.logs.outlet import begin
+
+    begin(is_verbose=verbose)
 
 
 for command in (

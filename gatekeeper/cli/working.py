@@ -17,10 +17,14 @@ if TYPE_CHECKING:
 @site_option
 def run_daemon() -> None:
     """Watch the drop folders and judge what arrives, until stopped (SIGTERM, Ctrl-C)."""
+    from gatekeeper.logs.daemon import catch_last_words, write_to_file
     from gatekeeper.service import Service
 
     logging.getLogger("gatekeeper").setLevel(logging.INFO)
-    Service(the_site()).run()
+    catch_last_words()
+    site = the_site()
+    write_to_file(site.settings.log, site.root)
+    Service(site).run()
 
 
 @click.command()

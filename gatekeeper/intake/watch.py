@@ -27,6 +27,14 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+
+def _is_news(record: logging.LogRecord) -> bool:
+    """Whether it is more than that a watch which is being taken down has been taken down."""
+    return "when the thread is inactive" not in record.getMessage()
+
+
+logging.getLogger("watchdog.observers.inotify").addFilter(_is_news)
+
 # Our own reading of a file fires opened and closed-without-writing: those must not wake us.
 _EVENTS: list[type[FileSystemEvent]] = [FileCreatedEvent, FileMovedEvent, FileClosedEvent]
 
@@ -109,8 +117,6 @@ class Watcher:
 
     def _lost(self, path: str, reason: str) -> None:
         self._drop(path)
-        if self.troubles.get(path) != reason:
-            log.warning("%s %s", path, reason)
         self.troubles[path] = reason
 
     def _drop(self, path: str) -> None:

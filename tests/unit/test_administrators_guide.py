@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from gatekeeper.logs.settings import LogBlock
 from gatekeeper.readers import profile as profile_models
 from gatekeeper.register import models as register_models
 from gatekeeper.rules import models as rule_models
@@ -42,6 +43,7 @@ def blocks_of(module: ModuleType) -> list[type[Block]]:
 ALL_BLOCKS = [
     SiteFile,
     FoldersBlock,
+    LogBlock,
     *(
         block
         for module in (rule_models, register_models, profile_models)
@@ -113,7 +115,9 @@ def test_guide_states_the_defaults_that_are_built_in():
                 assert defaults_stated(section, key) == f"{value.text}{behind}"
 
 
-@pytest.mark.parametrize("block", [SiteFile, FoldersBlock], ids=lambda block: block.__name__)
+@pytest.mark.parametrize(
+    "block", [SiteFile, FoldersBlock, LogBlock], ids=lambda block: block.__name__
+)
 def test_guide_states_the_defaults_of_the_site_file(block):
     lines = GUIDE.split("### site.yaml")[1].split("### workflows: how to judge")[0].splitlines()
     rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in lines if "`" in line]
