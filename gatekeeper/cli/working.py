@@ -20,10 +20,10 @@ def run_daemon() -> None:
     from gatekeeper.logs.daemon import catch_last_words, write_to_file
     from gatekeeper.service import Service
 
-    logging.getLogger("gatekeeper").setLevel(logging.INFO)
-    catch_last_words()
     site = the_site()
+    logging.getLogger("gatekeeper").setLevel(logging.INFO)
     write_to_file(site.settings.log, site.root)
+    catch_last_words()
     Service(site).run()
 
 

@@ -80,4 +80,5 @@ def begin(*, is_verbose: bool) -> Outlet:
         former.close()
     root.addHandler(outlet)
     root.setLevel(logging.INFO if is_verbose else logging.WARNING)
+    logging.getLogger("gatekeeper").setLevel(logging.NOTSET)
     return outlet
