@@ -29,8 +29,11 @@ def rules() -> None:
 def check_rules(as_json: bool) -> None:
     """Check every file of the site; all problems at once, each with its line.
 
+    Limits that are too tight for the room's meters are warned of, on standard error.
+
     Exit status: 0 all good, 1 problems, 2 could not run (there is no site).
     """
+    from gatekeeper.checks.capability import tight_limits
     from gatekeeper.room import check_book
     from gatekeeper.rules.waiting import waiting
     from gatekeeper.show.rules import problem_data, problem_lines
@@ -46,6 +49,8 @@ def check_rules(as_json: bool) -> None:
         workflows = counted(len(book.library.workflows), "workflow")
         customers = counted(len(book.library.customers), "customer")
         click.echo(f"all files are good: {workflows}, {customers}")
+    for warning in () if book.problems else tight_limits(book.library, book.register):
+        click.echo(f"warning  {warning}\n", err=True)  # no problem: a rule may be as it is
     leave(Exit.LOOK if book.problems else Exit.OK)
 
 
@@ -56,13 +61,23 @@ def check_rules(as_json: bool) -> None:
 @click.option(
     "--customer", default="", metavar="C", help="The customer whose limits are laid over it."
 )
+@click.option(
+    "--as-of",
+    "day",
+    default="",
+    metavar="DAY",
+    help="A day such as 2026-11-20: one gone by from the history, one to come from the files.",
+)
 @site_option
 @json_option
-def show_rules(workflow: str, customer: str, as_json: bool) -> None:
+def show_rules(workflow: str, customer: str, day: str, as_json: bool) -> None:
     """Show the limits in force for a workflow and customer, each with its origin."""
     from gatekeeper.room import read_book, rules_of
     from gatekeeper.show.rules import rule_data, rule_lines
 
+    if day and workflow:
+        _show_as_of(day, workflow, customer, as_json=as_json)
+        return
     book = read_book(the_site())
     if not workflow:
         customers = sorted(entry.name for entry in book.library.customers.values())
@@ -73,6 +88,53 @@ def show_rules(workflow: str, customer: str, as_json: bool) -> None:
         print_json(rule_data(effective))
     else:
         click.echo("\n".join(rule_lines(effective)))
+
+
+def _show_as_of(day_text: str, workflow: str, customer: str, *, as_json: bool) -> None:
+    from gatekeeper.rulebooks import Wanted, day_of, past_rules, rules_on
+    from gatekeeper.rules.difference import read_record
+    from gatekeeper.show.rules import past_data, past_lines, rule_data, rule_lines
+
+    site, day, wanted = the_site(), day_of(day_text), Wanted(workflow, customer)
+    rules = rules_on(site, day, wanted)
+    if rules:
+        lines, data = rule_lines(rules), rule_data(rules)
+    else:
+        found = past_rules(site, day, wanted)
+        lines = past_lines(found, day, site.time_zone)
+        data = past_data(found, read_record(found.rules.text))
+    if as_json:
+        print_json(data)
+    else:
+        click.echo("\n".join(lines))
+
+
+@rules.command("diff")
+@click.argument("before", metavar="A")
+@click.argument("after", metavar="B")
+@click.option("--workflow", default="", metavar="W", help="The workflow, where A or B is a day.")
+@click.option("--customer", default="", metavar="C", help="The customer, where A or B is a day.")
+@site_option
+@json_option
+def diff_rules(before: str, after: str, workflow: str, customer: str, as_json: bool) -> None:
+    """Show which rules differ between A and B.
+
+    Each is a folder laid out like a site, a day, or a fingerprint from a report (8 digits or more).
+
+    Exit status: 0 the same rules, 1 they differ, 2 could not run.
+    """
+    from gatekeeper.rulebooks import Wanted, records_of
+    from gatekeeper.rules.difference import difference, matched
+    from gatekeeper.show.rules import change_data, change_lines
+
+    site, wanted = the_site(), Wanted(workflow, customer)
+    old, new = records_of(before, site, wanted), records_of(after, site, wanted)
+    found = difference(*matched(old, new))
+    if as_json:
+        print_json(change_data(found))
+    else:
+        click.echo("\n".join(change_lines(found)) or "the same rules")
+    leave(Exit.LOOK if found else Exit.OK)
 
 
 def _list(workflows: list[str], customers: list[str], *, as_json: bool) -> None:

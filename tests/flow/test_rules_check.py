@@ -22,6 +22,14 @@ def test_a_new_site_is_in_order(room):
     assert json.loads(check(room, 0, "--json").stdout) == []
 
 
+def test_limits_too_tight_for_the_meters_are_warned_of_and_are_no_problem(room):
+    warned = check(room, 0).stderr
+    assert "warning  tight-for-the-meter: tints.50.tolerance 2 percent is too tight" in warned
+    assert "workflows/liquid-plate.yaml" in warned
+    edit(room, "workflows/stencil.yaml", "min: 3.00", "min: 3,00")
+    assert check(room, 1).stderr == ""
+
+
 def test_problems_of_all_kinds_of_files_are_told_at_once_and_who_waits(room):
     edit(room, "workflows/stencil.yaml", "min: 3.00", "min: 3,00")
     edit(room, "customers/quillmark.yaml", "min: 2.85", "min: 2.40")
