@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.control.review import Review, Wanted, review
 from gatekeeper.control.surroundings import RoomSurroundings
+from gatekeeper.curve_store import CurveStore
+from gatekeeper.filing.disk import Disk
 from gatekeeper.history import read_history
 from gatekeeper.workshop import history_url
 
@@ -22,7 +24,8 @@ if TYPE_CHECKING:
 
 def surroundings_of(site: Site, book: Book) -> RoomSurroundings:
     """Return what a site knows of its printers, film and limits."""
-    return RoomSurroundings(book.register, book.library, site.time_zone)
+    accepted = CurveStore(site.state, Disk()).accepted()
+    return RoomSurroundings(book.register, book.library, site.time_zone, accepted)
 
 
 def review_site(site: Site, book: Book, wanted: Wanted, clock: Clock) -> Review:

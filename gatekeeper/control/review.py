@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.series import series_of
 from gatekeeper.control.trend import Trend, trend_of
 from gatekeeper.control.yields import Yield, yield_of
@@ -58,4 +59,5 @@ def review(
     trends = [trend_of(series, now, zone) for series in series_of(films, room)]
     trends.sort(key=lambda trend: (not trend.is_news, not trend.says))
     outcomes = history.outcomes(since=wanted.since, workflow=wanted.workflow)
-    return Review(wanted, now, tuple(trends), yield_of(outcomes))
+    of_jobs = (entry for entry in outcomes if entry.line.workflow not in SHELVES.values())
+    return Review(wanted, now, tuple(trends), yield_of(of_jobs))

@@ -1,0 +1,108 @@
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+from readings import SETUP, START, film, points, quiet
+
+from gatekeeper.control.document import review_document
+from gatekeeper.control.review import Wanted, empty_review, review
+from gatekeeper.control.series import Tolerance
+from gatekeeper.history.past import Outcome
+from gatekeeper.verdict import Decision
+
+NOW = START + timedelta(days=20)
+
+
+class Room:
+    def stock(self, _lot):
+        return "matte-5mil"
+
+    def polarity(self, _workflow):
+        return "negative"
+
+    def setup(self, *_):
+        return SETUP
+
+    def tolerance(self, _workflow, quantity):
+        return Tolerance(48.0, 52.0) if quantity.kind == "tint" else Tolerance()
+
+
+class History:
+    """Answers what it was given, and keeps what it was asked."""
+
+    def __init__(self, films=(), outcomes=()):
+        self.answers = films, outcomes
+        self.asked = []
+
+    def films(self, **asked):
+        self.asked.append(asked)
+        return self.answers[0]
+
+    def outcomes(self, **asked):
+        self.asked.append(asked)
+        return self.answers[1]
+
+
+def drifting_films():
+    values = [*quiet(20), *(50.07 + 0.07 * index + step for index, step in enumerate(quiet(20, 0)))]
+    for point in points(values):
+        yield film(
+            [replace(film().negative.readings[-1], dot_read_percent=point.value)],
+            job=point.job,
+            day=(point.when - START) / timedelta(days=1),
+            printed=point.when,
+        )
+
+
+def outcome(workflow, decision):
+    from test_yields import LINE  # noqa: PLC0415 -- its lines serve here too
+
+    line = replace(LINE, job=workflow, workflow=workflow, decision=decision)
+    return Outcome(workflow, line, ())
+
+
+def look(history, **wanted):
+    return review(history, Room(), Wanted(START, **wanted), now=NOW, zone=UTC)
+
+
+def test_what_presses_comes_first_and_is_news():
+    history = History([film(job="quiet", printer="P0"), *drifting_films()])
+    found = look(history)
+    assert [trend.series.key.printer for trend in found.trends if trend.is_news] == ["P1"]
+    assert found.trends[0].is_news
+    assert found.news == (found.trends[0].says[0],)
+
+
+def test_the_history_is_asked_for_just_what_is_wanted():
+    history = History()
+    look(history, workflow="liquid-plate", printer="P1")
+    assert history.asked == [
+        {"since": START, "workflow": "liquid-plate", "printer": "P1"},
+        {"since": START, "workflow": "liquid-plate"},
+    ]
+
+
+def test_sheets_about_the_room_are_no_jobs_and_count_in_no_yield():
+    shelves = ("wedges", "meter-checks", "meter-studies")
+    history = History(
+        outcomes=[
+            outcome("liquid-plate", Decision.APPROVED),
+            *(outcome(shelf, Decision.HELD) for shelf in shelves),
+        ]
+    )
+    found = look(history).came_through
+    assert (found.held.part, found.held.whole) == (0, 1)
+
+
+def test_a_review_is_data_for_other_programs():
+    document = review_document(look(History(list(drifting_films()))))
+    (chart,) = document["series"]
+    assert document["news"] == [chart["says"][0]]
+    assert chart["drift"]["is_sure"]
+    assert datetime.fromisoformat(chart["drift"]["crossing"]) > START
+    assert chart["points"][0]["when"] == START.isoformat()
+    assert chart["capability"]["cpk_bounds"]["lower"] < chart["capability"]["cpk"]
+
+
+def test_a_room_without_a_history_has_an_empty_review():
+    found = empty_review(Wanted(START), NOW)
+    assert (found.trends, found.news, found.came_through.held.whole) == ((), (), 0)
