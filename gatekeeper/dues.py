@@ -85,14 +85,17 @@ def _days(rules: EffectiveRules, *path: str) -> timedelta | None:
 
 def _meters(register: Register, every: Sequence[EffectiveRules]) -> Iterator[Expiry]:
     for rules in every:
-        days = _days(rules, "meter", "max_calibration_days")
+        asked = _days(rules, "meter", "max_calibration_days")
         filters = rules.limit("meter", "filters")
         taken = {fold(word) for word in filters.words} if filters else set()
-        for key, meter in register.meters.items() if days is not None else ():
-            if taken and meter.filter and fold(meter.filter) not in taken:
+        for key, meter in register.meters.items():
+            interval = meter.interval_days
+            certificate = None if interval is None else timedelta(days=interval)
+            spans = [span for span in (asked, certificate) if span is not None]
+            if not spans or (taken and meter.filter and fold(meter.filter) not in taken):
                 continue
             yield Expiry(
-                meter.calibrated + (days or timedelta()),
+                meter.calibrated + min(spans),
                 f"meter {key}",
                 "calibration",
                 "send it for calibration and enter the certificate's date in register/",

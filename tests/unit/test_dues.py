@@ -1,5 +1,6 @@
 """What runs out, on the day that register and rules say."""
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -51,6 +52,15 @@ def test_a_meter_is_not_due_in_a_workflow_that_does_not_take_its_filter(book):
     days = last_days(book)
     assert ("meter T-05", "fine-silver") in days  # blue
     assert ("meter T-05", "liquid-plate") not in days
+
+
+def test_the_interval_of_its_certificate_may_end_before_the_rules_ask(book):
+    meters = dict(book.register.meters)
+    meters["T-04"] = meters["T-04"].model_copy(update={"interval_days": 180})
+    meters["T-07"] = meters["T-07"].model_copy(update={"interval_days": 900})
+    days = last_days(replace(book, register=replace(book.register, meters=meters)))
+    assert days["meter T-04", "liquid-plate"] == date(2027, 2, 28)  # 2026-09-01 and 180 days
+    assert days["meter T-07", "liquid-plate"] == date(2027, 6, 15)  # the rules: 365 days
 
 
 def said(book, today):
