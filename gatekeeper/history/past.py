@@ -149,6 +149,15 @@ class RuleSet:
 
 
 @dataclass(frozen=True, slots=True)
+class RulesInForce:
+    """Rules, and the verdict that shows that they were in force."""
+
+    rules: RuleSet
+    job: str
+    filed_at: datetime  # UTC
+
+
+@dataclass(frozen=True, slots=True)
 class Event:
     """One link of the audit chain."""
 

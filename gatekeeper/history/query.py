@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import ColumnElement, and_, func, select
 
-from gatekeeper.history import answers, audit
+from gatekeeper.history import answers, audit, rulings
 from gatekeeper.history.interface import job_key
 from gatekeeper.history.measured_films import measured_films
 from gatekeeper.history.outcomes import outcomes
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
         Outcome,
         PastNegative,
         PastVerdict,
+        RulesInForce,
     )
 
 
@@ -226,6 +227,24 @@ class Lookup:
         with self._database.reading() as connection:
             row = connection.execute(query).first()
         return None if row is None else RuleSet(row.fingerprint, row.text, row.first_seen)
+
+    def rule_sets_beginning(self, start: str) -> tuple[RuleSet, ...]:
+        """Return the rules whose fingerprint begins so; two where more than one does."""
+        with self._database.reading() as connection:
+            return rulings.beginning_with(connection, self.site, start)
+
+    def rules_at(self, workflow: str, customer: str, moment: datetime) -> RulesInForce | None:
+        """Return the rules that the last job filed by a moment was judged by.
+
+        Parameters
+        ----------
+        customer : as verdicts name it; empty for jobs that name none
+        moment : aware of its time zone
+        """
+        with self._database.reading() as connection:
+            return rulings.in_force(
+                connection, self.site, workflow=workflow, customer=customer, moment=moment
+            )
 
     def events(self, *, after: int = 0, limit: int = 100) -> tuple[Event, ...]:
         """Return the events of the audit chain behind this sequence number, in order."""

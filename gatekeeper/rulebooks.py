@@ -1,0 +1,162 @@
+"""Rules that a person names: a folder of files, a day, or a fingerprint from a report."""
+
+from __future__ import annotations
+
+import re
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from gatekeeper.clock import SystemClock
+from gatekeeper.errors import UsageError
+from gatekeeper.history import NoHistoryYetError, read_history
+from gatekeeper.room import YAML_FOLDERS, Book, book_of, rules_of, today_at
+from gatekeeper.rules.difference import Pair, Record, read_record
+from gatekeeper.rules.files import read_yaml_files
+from gatekeeper.site import SITE_FILE, Site, read_site
+from gatekeeper.wording import fold, quoted
+from gatekeeper.workshop import history_url
+from gatekeeper.yamlfiles.places import BrokenFilesError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gatekeeper.history.past import RulesInForce
+    from gatekeeper.history.query import Lookup
+    from gatekeeper.rules.effective import EffectiveRules
+
+_FINGERPRINT = re.compile(r"[0-9a-f]{8,64}")
+_LONGEST_FINGERPRINT = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Whose rules a person asks for; a day alone does not say it."""
+
+    workflow: str
+    customer: str
+
+
+def records_of(named: str, site: Site, wanted: Wanted) -> dict[Pair, Record]:
+    """Return the rules behind a name: those of all pairs of a folder, or a single record.
+
+    Raises
+    ------
+    UsageError : it names nothing that is there
+    BrokenFilesError : the folder's files are broken
+    """
+    if Path(named).is_dir():
+        return folder_records(book_of_folder(Path(named), site))
+    if _FINGERPRINT.fullmatch(named):
+        record = _by_fingerprint(site, named)
+        return {record.pair: record}
+    day = day_of(named)
+    if not wanted.workflow:
+        raise UsageError(
+            f"{named} is a day, and on one day each workflow has rules of its own",
+            do="add --workflow W, and --customer C where one is meant",
+        )
+    record = record_on(site, day, wanted)
+    return {record.pair: record}
+
+
+def day_of(text: str) -> date:
+    """Return the day that a person wrote.
+
+    Raises
+    ------
+    UsageError : it is none
+    """
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise UsageError(
+            f"{quoted(text)} is neither a folder, a fingerprint nor a day",
+            do="name a folder, at least 8 digits of a fingerprint, or a day such as 2026-11-20",
+        ) from error
+
+
+def book_of_folder(folder: Path, site: Site) -> Book:
+    """Return the book of a folder laid out like a site; without a site.yaml the site's counts."""
+    lies_in = read_site(folder) if (folder / SITE_FILE).is_file() else replace(site, root=folder)
+    book = book_of(lies_in, read_yaml_files(folder, YAML_FOLDERS))
+    if book.for_all or book.library.broken_files:
+        raise BrokenFilesError(book.problems)
+    return book
+
+
+def folder_records(book: Book) -> dict[Pair, Record]:
+    """Return the rules of every workflow and customer of a book."""
+    records = [
+        read_record(book.library.effective(workflow, customer).text)
+        for workflow, customer in book.library.pairs()
+    ]
+    return {record.pair: record for record in records}
+
+
+def rules_on(site: Site, day: date, wanted: Wanted) -> EffectiveRules | None:
+    """Return the rules that the files give for today or a day to come; None for a day gone by."""
+    if day < today_at(site):
+        return None
+    book = book_of(site, read_yaml_files(site.root, YAML_FOLDERS), today=day)
+    return rules_of(book, wanted.workflow, wanted.customer)
+
+
+def record_on(site: Site, day: date, wanted: Wanted) -> Record:
+    """Return the record of the rules in force on a day, gone by or to come."""
+    rules = rules_on(site, day, wanted)
+    return read_record(rules.text if rules else past_rules(site, day, wanted).rules.text)
+
+
+def past_rules(site: Site, day: date, wanted: Wanted) -> RulesInForce:
+    """Return the rules that the last job of a day gone by, or of one before it, was judged by.
+
+    Raises
+    ------
+    UsageError : no such job was judged by then
+    """
+    end = datetime.combine(day, time.max, tzinfo=site.time_zone)
+    customer = _as_written(site, wanted.customer)
+    with _history(site) as history:
+        found = history.rules_at(wanted.workflow, customer, end)
+    if found is None:
+        whose = f"{quoted(wanted.workflow)}, {quoted(customer) if customer else 'no customer'}"
+        raise UsageError(
+            f"by {day} no job was judged for {whose}, so nobody recorded the rules",
+            do="name a later day, or compare with a copy of the rule files",
+        )
+    return found
+
+
+def _by_fingerprint(site: Site, start: str) -> Record:
+    with _history(site) as history:
+        found = history.rule_sets_beginning(start)
+    if len(found) == 1:
+        return read_record(found[0].text)
+    what = "several rules have" if found else "no job was judged by rules that have"
+    raise UsageError(
+        f"{what} a fingerprint beginning with {start}",
+        do="copy it whole from a report, `rules show` or `jobs --json`",
+    )
+
+
+def _as_written(site: Site, customer: str) -> str:
+    """Return a customer's name as verdicts carry it, which is that of the customer's file."""
+    library = book_of(site, read_yaml_files(site.root, YAML_FOLDERS)).library
+    known = library.customers.get(fold(customer))
+    return known.name if known else customer
+
+
+@contextmanager
+def _history(site: Site) -> Iterator[Lookup]:
+    clock = SystemClock()
+    with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
+        try:
+            yield history
+        except NoHistoryYetError as error:
+            raise UsageError(
+                "no job has been judged here yet, so there is no history of rules",
+                do="name folders of rule files instead",
+            ) from error
