@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
+from gatekeeper import conceding
 from gatekeeper.control.room_sheets import is_about_the_room
 from gatekeeper.control.room_verdict import judge_room_sheet
 from gatekeeper.filing import attempts, bench, clearing, laying, moves, recovery, trouble
@@ -84,7 +85,10 @@ def pass_gate(desk: Desk, tools: Tools, *, fault: str = "") -> Passed | None:
     if step is None or (step is Step.CLAIM and not claim(tools.disk, desk)):
         clearing.discard(tools.disk, desk)
         return None
-    sheets = decide(desk, tools, fault) if step <= Step.READ else {}
+    sheets = {}
+    if step <= Step.READ:
+        is_slip = desk.ticket.kind == conceding.SLIP
+        sheets = decide_by_slip(desk, tools) if is_slip else decide(desk, tools, fault)
     if step <= Step.FILE:
         moves.file_job(tools.disk, desk)
     filed = recovery.filed_place(tools.disk, desk)
@@ -101,15 +105,35 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
         job, workflow = job_and_workflow(desk, read, tools.situation)
         name = attempts.note_job(tools.disk, desk, job, workflow)
         tools.situation.require_good_rules(name.workflow, read.customer)
-        earlier = tools.busy.get(name.place, desk.ticket.id)
-        if earlier < desk.ticket.id:
-            raise trouble.earlier_first(name.job, earlier)
+        _wait_for_earlier(name, desk, tools)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
         judged, sheets = _judge(desk, tools, read, name, on_bench)
         report = report_text(judged.verdict, title=judged.title)
         moves.write_decision(tools.disk, desk, judged.verdict, report)
     return sheets
+
+
+def _wait_for_earlier(name: JobName, desk: Desk, tools: Tools) -> None:
+    """Raise while an earlier ticket has this job: tickets of one job are worked in order."""
+    earlier = tools.busy.get(name.place, desk.ticket.id)
+    if earlier < desk.ticket.id:
+        raise trouble.earlier_first(name.job, earlier)
+
+
+def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
+    """Let a lead's slip decide a job that was judged before; nothing is measured or judged anew."""
+    with attempts.counted(tools.disk, desk):
+        read = conceding.read_slip(tools.disk, desk, tools.situation)
+        name = attempts.note_job(tools.disk, desk, *conceding.place_of(read, desk))
+        _wait_for_earlier(name, desk, tools)
+        bench.take_to_bench(tools.disk, desk, name)
+        on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
+        verdict = conceding.decide_by_slip(desk, read, name, on_bench)
+        known = tools.situation.library.workflows.get(verdict.workflow)
+        report = report_text(verdict, title=known.title if known else "")
+        moves.write_decision(tools.disk, desk, verdict, report)
+    return {}
 
 
 def _judge(

@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from gatekeeper.filing.disk import Disk
 
 
+_LEADS_ONLY = 0o2770
+"""Who may write slips may release: the folder's group is that of the leads, and nobody else's."""
+
+
 def lay_out(root: Path, disk: Disk) -> tuple[Site, list[str]]:
     """Lay out a site in a folder and return it, with what was made.
 
@@ -73,7 +77,10 @@ def _folders(site: Site, disk: Disk, made: list[str]) -> None:
         for workflow in workflows:
             _make(root / (workflow if root == site.drop else folder_name(workflow)), made)
     for folder in (site.drop / CONCESSIONS, site.state, site.archive):
+        is_new = not folder.is_dir()
         _make(folder, made)
+        if is_new and folder.name == CONCESSIONS:
+            folder.chmod(_LEADS_ONLY)
 
 
 def _make(path: Path, made: list[str]) -> None:

@@ -27,19 +27,29 @@ def find_job(site: Site, job: str, workflow: str = "") -> list[VerdictRecord]:
     ------
     UsageError : there is none; says what waits under this name, or names the nearest job
     """
+    return [record for _, record in folders_of(site, job, workflow)]
+
+
+def folders_of(site: Site, job: str, workflow: str = "") -> list[tuple[Path, VerdictRecord]]:
+    """Return folder and verdict of every job of this number, one a workflow.
+
+    Raises
+    ------
+    UsageError : there is none; says what waits under this name, or names the nearest job
+    """
     disk = Disk()
-    found: list[VerdictRecord] = []
+    found: list[tuple[Path, VerdictRecord]] = []
     names: list[str] = []
-    wanted = folder_name(job)
     for shelf in _shelves(disk, site, workflow):
-        record = read_record(disk, shelf / wanted / VERDICT)
-        if record is None:
+        folder = shelf / folder_name(job)
+        if not disk.is_folder(folder):
             here = disk.names(shelf)
-            alike = next((name for name in here if name.casefold() == wanted.casefold()), None)
-            record = read_record(disk, shelf / alike / VERDICT) if alike else None
             names += here
+            alike = next((n for n in here if n.casefold() == folder.name.casefold()), None)
+            folder = shelf / alike if alike else folder
+        record = read_record(disk, folder / VERDICT)
         if record:
-            found.append(record)
+            found.append((folder, record))
     if found:
         return found
     waiting = _waiting(site, job)

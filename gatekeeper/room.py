@@ -199,6 +199,8 @@ def situation_of(site: Site, book: Book) -> Situation:
         register=book.register,
         declarations=declarations_of(site, book.profiles),
         time_zone=site.time_zone,
+        leads=frozenset(site.settings.leads),
+        no_concession=frozenset(site.settings.no_concession),
         for_all=book.for_all,
     )
 

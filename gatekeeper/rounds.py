@@ -10,6 +10,7 @@ import logging
 from typing import TYPE_CHECKING
 
 from gatekeeper.attendant import FAILED, Attendant
+from gatekeeper.conceding import SLIP
 from gatekeeper.errors import RoomError
 from gatekeeper.filing import claim, companions, worklist
 from gatekeeper.filing.desk import WORK, Desk, Roots
@@ -110,7 +111,7 @@ class Rounds:
         claim.prepare(self.disk, self.roots, self.roots.drop)
         found = {"": self.roots.drop}
         names = set(self.disk.names(self.roots.drop)) | set(self.situation().library.workflows)
-        for name in sorted(names - {WORK, CONCESSIONS}):
+        for name in sorted(names - {WORK}):
             folder = self.roots.drop / name
             if is_litter(name, self.site.litter) or self.disk.is_plain(folder):
                 continue
@@ -219,7 +220,7 @@ class Rounds:
             ticket = Ticket(
                 id=tools.ids.next(now),
                 gate=self.site.gate,
-                kind="sheet",
+                kind=SLIP if workflow == CONCESSIONS else "sheet",
                 workflow=workflow,
                 arrived=now.isoformat(timespec="seconds"),
                 job_hint=told_apart.group.hint,

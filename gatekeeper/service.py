@@ -19,7 +19,6 @@ from gatekeeper.clock import SystemClock
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
-from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.logs.standing import Standing
 from gatekeeper.notify import notify, watchdog_interval_s
@@ -170,7 +169,7 @@ class Service:
             inner = [
                 entry
                 for entry in sorted(self.site.drop.iterdir())
-                if entry.is_dir() and entry.name not in {WORK, CONCESSIONS}
+                if entry.is_dir() and entry.name != WORK
             ]
             return [self.site.drop, *inner]
         return [self.site.drop]

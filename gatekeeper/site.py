@@ -136,6 +136,12 @@ class SiteFile(Block):
         default=None, description="address of the history database; without it a file in state/"
     )
     litter: WordsField = Field(default=(), description="further name patterns that are left alone")
+    leads: WordsField = Field(
+        default=(), description="users of this machine whose release and recall slips count"
+    )
+    no_concession: WordsField = Field(
+        default=(), description="rules, or whole sections, that no slip can release"
+    )
     folders: FoldersBlock = Field(default_factory=FoldersBlock, description="where things lie")
     log: LogBlock = Field(default_factory=LogBlock, description="a file for the log")
     floors: DatedLimits | None = Field(default=None, description="limits that no layer may loosen")

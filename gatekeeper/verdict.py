@@ -6,7 +6,7 @@ it does so only when every limit in force has been answered by a passing finding
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -146,3 +146,14 @@ class Verdict:
     was: str = ""  # the decision that this one replaces, empty for a first verdict
     rules_text: str = ""  # the rules in force, one limit a line with its origin, or empty
     measurements: int = 1  # how many sheets of this job have been judged, this one included
+
+
+def concede(verdict: Verdict, words: str) -> Verdict:
+    """Approve a verdict under a concession: permission to use what does not conform.
+
+    The findings stay as they are and say what does not conform; `words` say who, when and why. This
+    and `decide` are the only ways to approved.
+    """
+    if not words.strip():
+        raise ValueError(words)
+    return replace(verdict, decision=Decision.APPROVED, concession=words)

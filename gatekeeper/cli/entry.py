@@ -12,8 +12,10 @@ from gatekeeper.cli.board import board
 from gatekeeper.cli.curves import curve
 from gatekeeper.cli.judging import check, why
 from gatekeeper.cli.laying import blank, demo, init
+from gatekeeper.cli.leading import recall, release
 from gatekeeper.cli.looking import doctor, jobs
 from gatekeeper.cli.recording import history
+from gatekeeper.cli.registers import films, meters, printers
 from gatekeeper.cli.ruling import rules
 from gatekeeper.cli.trending import trend
 from gatekeeper.cli.working import run_daemon, sweep
@@ -41,11 +43,16 @@ for command in (
     sweep,
     check,
     why,
+    release,
+    recall,
     board,
     jobs,
     rules,
     trend,
     curve,
+    meters,
+    films,
+    printers,
     blank,
     history,
     doctor,

@@ -24,6 +24,8 @@ class Situation:
     register: Register
     declarations: Declarations
     time_zone: tzinfo
+    leads: frozenset[str] = frozenset()  # users whose slips count, by name or number
+    no_concession: frozenset[str] = frozenset()  # rules, or whole sections, that no slip releases
     for_all: tuple[FileProblem, ...] = ()  # problems of register and profiles: every job waits
 
     def require_good_rules(self, workflow: str, customer: str) -> None:
