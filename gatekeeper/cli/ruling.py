@@ -93,7 +93,8 @@ def show_rules(workflow: str, customer: str, day: str, as_json: bool) -> None:
 def _show_as_of(day_text: str, workflow: str, customer: str, *, as_json: bool) -> None:
     from gatekeeper.rulebooks import Wanted, day_of, past_rules, rules_on
     from gatekeeper.rules.difference import read_record
-    from gatekeeper.show.rules import past_data, past_lines, rule_data, rule_lines
+    from gatekeeper.show.rule_changes import past_data, past_lines
+    from gatekeeper.show.rules import rule_data, rule_lines
 
     site, day, wanted = the_site(), day_of(day_text), Wanted(workflow, customer)
     rules = rules_on(site, day, wanted)
@@ -125,7 +126,7 @@ def diff_rules(before: str, after: str, workflow: str, customer: str, as_json: b
     """
     from gatekeeper.rulebooks import Wanted, records_of
     from gatekeeper.rules.difference import difference, matched
-    from gatekeeper.show.rules import change_data, change_lines
+    from gatekeeper.show.rule_changes import change_data, change_lines
 
     site, wanted = the_site(), Wanted(workflow, customer)
     old, new = records_of(before, site, wanted), records_of(after, site, wanted)
@@ -144,6 +145,33 @@ def _list(workflows: list[str], customers: list[str], *, as_json: bool) -> None:
     click.echo("workflows  " + ", ".join(workflows))
     click.echo("customers  " + ", ".join(customers))
     click.echo("\nshow one with: gatekeeper rules show --workflow W [--customer C]")
+
+
+@rules.command("explain")
+@click.argument("check", default="", metavar="[CHECK]")
+@site_option
+@json_option
+def explain_rules(check: str, as_json: bool) -> None:
+    """Explain a check: what it asks, why a plate needs it, its keys with unit and default.
+
+    Without CHECK all of them are listed. CHECK is a section such as solid_density, or a rule as
+    reports name it, such as solid_density.min.
+    """
+    from gatekeeper.explain import page_of, sections
+    from gatekeeper.show.rule_pages import list_lines, page_data, page_lines
+
+    if not check:
+        pages = [page_of(section) for section in sections()]
+        if as_json:
+            print_json([page_data(page) for page in pages])
+        else:
+            click.echo("\n".join(list_lines(pages)))
+        return
+    page = page_of(check)
+    if as_json:
+        print_json(page_data(page))
+    else:
+        click.echo("\n".join(page_lines(page)))
 
 
 @rules.command("schema")

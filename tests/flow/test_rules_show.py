@@ -112,3 +112,15 @@ def test_schemas_are_written_anew_where_they_are_old_or_asked_for(room, tmp_path
     assert len(told.splitlines()) == 5
     made = json.loads((tmp_path / "elsewhere/customer.schema.json").read_bytes())
     assert made["additionalProperties"] is False
+
+
+def test_checks_are_explained_without_any_site(room):
+    said = room.call("rules", "explain", "solid_density.min").stdout
+    assert said.startswith("Solid density:")
+    assert "solid_density.spread (density)\n" in said
+    listed = room.call("rules", "explain").stdout
+    assert "\nclear_density " in listed
+    told = json.loads(room.call("rules", "explain", "film", "--json").stdout)
+    assert told["section"] == "film"
+    assert len(json.loads(room.call("rules", "explain", "--json").stdout)) > 8
+    assert "nearest" in room.call("rules", "explain", "flim", expect=2).stderr
