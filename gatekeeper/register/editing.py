@@ -17,7 +17,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-Value = str | float | date | tuple[float, ...]
+Value = str | float | date | tuple[float, ...] | tuple[date, ...] | dict[str, float]
 
 _WIDEST = 1_000_000  # no line of an administrator's file is broken anew
 _ITEM = re.compile(r"^(?P<indent> *)- ", re.MULTILINE)
@@ -84,7 +84,11 @@ def _mapping(fields: Mapping[str, Value], neighbours: Iterable[object]) -> Comme
 
 
 def _plain(value: Value) -> object:
-    """Return what is written: whole numbers without a point, a list in brackets."""
+    """Return what is written: whole numbers without a point, lists and tables on one line."""
+    if isinstance(value, dict):
+        table = CommentedMap({name: _plain(inner) for name, inner in value.items()})
+        table.fa.set_flow_style()
+        return table
     if isinstance(value, tuple):
         numbers = CommentedSeq(map(_plain, value))
         numbers.fa.set_flow_style()
