@@ -62,7 +62,7 @@ REST_FILM = Step(
     35, "Let the film lie flat in the plate room until it has the room's temperature and humidity."
 )
 READ_MARKS = Step(
-    41,
+    39,
     "Read the distances between the marks that the workflow asks for, around and across, on the "
     "flat film.",
 )

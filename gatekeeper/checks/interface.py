@@ -159,7 +159,7 @@ def answer_reading(
 def _guarded(limit: Limit, compared: Compared) -> str:
     if not compared.band:
         return ""
-    return f" (limit {limit}, guarded by {compared.band:.2g})"
+    return f"; limit {limit}, guarded by {compared.band:.2g}"
 
 
 def aside(

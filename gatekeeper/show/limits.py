@@ -21,10 +21,12 @@ class Direction(StrEnum):
     AT_MOST = "at most"
     AROUND = "+/-"
     ONE_OF = "one of"
+    EXACTLY = "exactly"
     UNKNOWN = ""
 
 
 _LAST_KEYS = {
+    "complete": Direction.EXACTLY,
     "spots": Direction.AT_LEAST,
     "spread": Direction.AT_MOST,
     "tolerance_mm": Direction.AT_MOST,

@@ -14,6 +14,8 @@ from gatekeeper.wording import plain
 if TYPE_CHECKING:
     from gatekeeper.verdict import Finding
 
+NEARLY_CERTAIN = "over 99.9 %"
+
 _LEAST, _MOST = 0.001, 0.999
 
 
@@ -33,5 +35,5 @@ def odds_of(finding: Finding) -> str:
     if odds < _LEAST:
         return "under 0.1 %"
     if odds > _MOST:
-        return "over 99.9 %"
+        return NEARLY_CERTAIN
     return f"{100 * odds:.1f} %"

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
-from gatekeeper.show.odds import odds_of
+from gatekeeper.show.odds import NEARLY_CERTAIN, odds_of
 from gatekeeper.verdict import Outcome
 from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection, Iterable, Iterator
 
     from gatekeeper.verdict import Finding
 
@@ -65,10 +65,18 @@ def _group(separation: str, file: str, passed: Collection[Finding]) -> PassedGro
             said.append((rule, plain(finding.says, LONGEST)))
     for line, names in given.items():
         said.append(("required", f"{', '.join(names)}: {_GIVEN}" + (f" ({line})" if line else "")))
-    odds = [f"{plain(found.rule)} {odds_of(found)}" for found in passed if odds_of(found)]
-    if odds:
-        said.append(("odds", f"the true value conforms: {', '.join(odds)}"))
+    said += _odds(passed)
     return PassedGroup(title, tuple(said), tuple(compared))
+
+
+def _odds(passed: Iterable[Finding]) -> Iterator[tuple[str, str]]:
+    """Yield the odds that are less than nearly certain one by one, and the others together."""
+    odds = [(plain(found.rule), odds_of(found)) for found in passed if odds_of(found)]
+    doubtful = [f"{rule} {shown}" for rule, shown in odds if shown != NEARLY_CERTAIN]
+    if len(doubtful) < len(odds):
+        doubtful.append(f"{'all others' if doubtful else 'all'} {NEARLY_CERTAIN}")
+    if doubtful:
+        yield "odds", f"that the true value conforms: {', '.join(doubtful)}"
 
 
 def _file_and_line(finding: Finding) -> tuple[str, str]:

@@ -18,7 +18,7 @@ def check(room, expect, *words):
 
 
 def test_a_new_site_is_in_order(room):
-    assert check(room, 0).stdout == "all files are good: 4 workflows, 5 customers\n"
+    assert check(room, 0).stdout == "all files are good: 5 workflows, 5 customers\n"
     assert json.loads(check(room, 0, "--json").stdout) == []
 
 

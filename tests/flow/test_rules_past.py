@@ -139,7 +139,7 @@ def test_two_folders_are_compared_pair_by_pair(room, tmp_path):
     told = json.loads(rules(room, "diff", str(room.root), str(edited), "--json", expect=1).stdout)
     assert {(change["workflow"], change["rule"]) for change in told["changes"]} == {
         (workflow, "tints.50.tolerance")
-        for workflow in ("fine-silver", "liquid-plate", "sheet-plate", "stencil")
+        for workflow in ("fine-silver", "liquid-plate", "process-plate", "sheet-plate", "stencil")
     }
     assert told["changes"][0]["after"]["value"] == "1.2 percent"
     assert ["stencil", "Pennyroyal Preserves"] in told["only_before"]

@@ -144,7 +144,7 @@ def test_guarded_finding_shows_the_limit_it_was_compared_with_and_the_one_asked(
     assert finding.outcome is Outcome.HOLD
     assert finding.limit == pytest.approx(2.72)
     assert finding.off == pytest.approx(0.01)
-    assert finding.says.endswith("(limit 2.7 density, guarded by 0.02)")
+    assert finding.says.endswith("; limit 2.7 density, guarded by 0.02")
 
 
 def test_upper_limits_are_drawn_in_the_other_way():
