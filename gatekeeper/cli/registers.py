@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
+from gatekeeper.cli.metrology import list_checks, list_doubts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -185,6 +186,8 @@ def _listing(group: click.Group, kind_name: str, subject: str) -> None:
 
 
 _listing(meters, "METERS", "meter ")
+meters.add_command(list_checks)
+meters.add_command(list_doubts)
 _listing(films, "LOTS", "film lot ")
 _listing(printers, "PRINTERS", "curve of ")
 

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.checks.job import OWN, READABLE, judge_file
 from gatekeeper.control.curve import FIT, build
+from gatekeeper.control.meter_check import CHECK_RULES, judge_check
+from gatekeeper.control.meter_study import STUDY_RULES, judge_study
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.wedge import WEDGE_RULES, Room, read_wedge
 from gatekeeper.judge import PROGRAM, Judgement
@@ -83,7 +85,21 @@ def _wedge(sheet: Sheet, room: Room, dropped_in: str) -> _Found:
     return [*findings, *fit], status, (*WEDGE_RULES, FIT)
 
 
-_JUDGES = {SheetKind.WEDGE: _wedge}
+def _check(sheet: Sheet, room: Room, _dropped_in: str) -> _Found:
+    findings, status = judge_check(sheet.negatives[0], room)
+    return findings, status, CHECK_RULES
+
+
+def _study(sheet: Sheet, room: Room, _dropped_in: str) -> _Found:
+    findings, status = judge_study(sheet.negatives, room)
+    return findings, status, STUDY_RULES
+
+
+_JUDGES = {
+    SheetKind.WEDGE: _wedge,
+    SheetKind.METER_CHECK: _check,
+    SheetKind.METER_STUDY: _study,
+}
 
 
 def _judged_sheets(case: Case) -> Iterator[JudgedSheet]:

@@ -39,7 +39,8 @@ def assembled(
             do=f"look at the column or field separation; {MOST_NEGATIVES} are taken from one file",
         )
     remarks.separation = ""
-    _remark_equal_separations(negatives, remarks)
+    if kind is not SheetKind.METER_STUDY:  # its blocks are told apart by their operators
+        _remark_equal_separations(negatives, remarks)
     for name in _SHARED:
         _remark_difference(name, negatives, remarks)
     if kind is not SheetKind.CONCESSION and not any(negative.patches for negative in negatives):
