@@ -22,6 +22,7 @@ from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import facts_of
 from gatekeeper.show.moments import moment
 from gatekeeper.show.page import (
+    AGAIN,
     INDEX,
     RENEWAL_S,
     STILL,
@@ -146,8 +147,9 @@ class Pages:
         written = moment(self._clock.now(), self.site.time_zone)
         for workflow, page in self._workflows(facts, book, written):
             self._write(path_of(workflow_href(workflow)), workflow_page(page))
-        self._write(path_of(STILL), index_page(facts, written=written, refreshes=False))
-        self._write(path_of(INDEX), index_page(facts, written=written))
+        self._write(path_of(STILL), index_page(facts, written=written))
+        self._write(path_of(AGAIN), index_page(facts, written=written, twin=INDEX))
+        self._write(path_of(INDEX), index_page(facts, written=written, twin=AGAIN))
 
     def _workflows(
         self, facts: RoomFacts, book: Book, written: str

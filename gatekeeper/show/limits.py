@@ -109,7 +109,9 @@ def figures_of(finding: Finding) -> Figures:
     """Return what the report says about the numbers of a finding."""
     edge = edge_of(finding)
     unit = plain(finding.unit, 20)
-    measured, limit = _said(finding.measured, unit), _said(finding.limit, unit)
+    is_words = isinstance(finding.measured, str)  # such as "no reading"
+    measured = _said(finding.measured, "" if is_words else unit)
+    limit = _said(finding.limit, unit)
     direction = direction_of(finding.rule)
     if edge:
         numbers = compared(edge.measured, edge.limit, unit)

@@ -1,7 +1,8 @@
 """The page: HTML for any browser, from facts alone; equal facts give equal bytes.
 
-No script, nothing fetched, every text escaped; the policy in each page allows its own style sheet
-and nothing else, so that even a text that got through could do nothing.
+Nothing is fetched, every text is escaped, and no script is needed; the policy in each page allows
+its own style sheet, the one line that takes the room's page anew, and nothing else, so that even a
+text that got through could do nothing.
 """
 
 from __future__ import annotations
@@ -32,12 +33,17 @@ if TYPE_CHECKING:
     from gatekeeper.show.room_facts import ApprovedJob, Due, HeldJob, RoomFacts, WorkflowFacts
 
 INDEX = "index.html"
+AGAIN = "again.html"
+"""Twin of the room's page: a browser without script is led from one to the other."""
+
 STILL = "still.html"
 REFRESH_S = 20
 """A browser takes the page anew so often (s)."""
 
 RENEWAL_S = 300
 """The page is written anew at least so often (s), so that its age tells of a silent gate."""
+
+_RELOAD = f"setTimeout(function(){{location.reload()}},{1000 * REFRESH_S})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,19 +74,21 @@ class WorkflowPage:
     curves: tuple[CurveFacts, ...] = ()
 
 
-def index_page(facts: RoomFacts, *, written: str, refreshes: bool = True) -> str:
+def index_page(facts: RoomFacts, *, written: str, twin: str = "") -> str:
     """Return the page of the room.
 
     Parameters
     ----------
     written : the moment, for people
-    refreshes : whether a browser takes it anew by itself; some readers need time (WCAG 2.2.1)
+    twin : the page that a browser takes next by itself; empty for one that stays, because some
+        readers need time (WCAG 2.2, criterion 2.2.1)
     """
     return _page(
         "index.html",
         facts=facts,
         written=written,
-        refresh_s=REFRESH_S if refreshes else 0,
+        refresh_s=REFRESH_S if twin else 0,
+        twin=twin,
         renewal_min=RENEWAL_S // 60,
     )
 
@@ -146,9 +154,16 @@ def _small(edge: Edge | None, figures: Figures, says: str) -> Markup:
 
 
 def _page(template: str, **facts: object) -> str:
-    css, css_hash = _style()
-    usual = {"css": css, "css_hash": css_hash, "names": {"index": INDEX, "still": STILL}}
-    return _environment().get_template(template).render(usual | {"refresh_s": 0} | facts)
+    css = _style()
+    usual = {
+        "css": css,
+        "css_hash": _digest(css),
+        "reload": Markup(_RELOAD),  # noqa: S704 -- ours
+        "reload_hash": _digest(_RELOAD),
+        "names": {"index": INDEX, "still": STILL},
+        "refresh_s": 0,
+    }
+    return _environment().get_template(template).render(usual | facts)
 
 
 @cache
@@ -167,11 +182,15 @@ def _environment() -> Environment:
 
 
 @cache
-def _style() -> tuple[Markup, str]:
-    """Return the style sheet and the digest by which the page's policy allows it."""
+def _style() -> Markup:
     css = _environment().get_template("page.css").render(dark=DARK, paper=PAPER)
-    digest = hashlib.sha256(css.encode()).digest()
-    return Markup(css), f"sha256-{base64.b64encode(digest).decode('ascii')}"  # noqa: S704 -- ours
+    return Markup(css)  # noqa: S704 -- ours
+
+
+def _digest(text: str) -> str:
+    """Return the digest by which the policy allows a style sheet or script of ours."""
+    digest = hashlib.sha256(text.encode()).digest()
+    return f"sha256-{base64.b64encode(digest).decode('ascii')}"
 
 
 def nice(text: str) -> str:

@@ -73,6 +73,7 @@ def test_the_report_says_the_direction_in_which_the_rules_tighten(path):
         ({"measured": inf}, "inf density", "at least 2.70 density", "0.005 density"),
         ({"rule": "film.stocks", "measured": "m5", "limit": "m5, m8", "unit": "", "off": None},
          "m5", "one of m5, m8", ""),
+        ({"measured": "no reading"}, "no reading", "at least 2.70 density", "0.005 density"),
         ({"rule": "sheet.kind", "limit": None}, "2.695 density", "", "0.005 density"),
     ],
 )  # fmt: skip
