@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gatekeeper.sheet import SheetKind
+from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
     from datetime import datetime, tzinfo
@@ -85,11 +86,6 @@ class Standing:
         """Whether anything of this sheet still counts."""
         owners = [owner for owner, _ in self.negatives]
         return any(entry is sheet for entry in (*owners, *self.unreadable, *self.other_kinds))
-
-
-def fold(name: str) -> str:
-    """Return the form in which separations are compared."""
-    return " ".join(name.casefold().split())
 
 
 def standing(sheets: tuple[JobSheet, ...]) -> Standing:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.case import Case, JobSheet, Standing, fold
+from gatekeeper.case import Case, JobSheet, Standing
 from gatekeeper.checks.advice import (
     ASK_NAME,
     CHECK_SHEET,
@@ -23,7 +23,7 @@ from gatekeeper.checks.advice import (
 )
 from gatekeeper.verdict import Finding, Outcome, Step
 from gatekeeper.wording import counted as count_words
-from gatekeeper.wording import did_you_mean, listing, plain, quoted
+from gatekeeper.wording import did_you_mean, fold, listing, plain, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -2,7 +2,9 @@
 
 Why    ink, head and film drift; a curve that was right a season ago prints another mid-tone today.
 Keys   linearization: max_age_days. The date comes from register/curves.yaml by workflow, printer
-       and film stock; rooms without that register give it on the sheet as `linearized`.
+       and film stock; rooms without that register give it on the sheet as `linearized`. A sheet
+       that names its `curve` is held where the register knows it by no such name, or as another
+       than the one that was in use.
 Source common practice.
 Pass   max_age_days 30; linearized on 10 November, printed on the 20th: 10 days.
 Held   the same curve, printed on 20 December: 40 days.
@@ -16,7 +18,7 @@ from gatekeeper.checks.advice import ASK_NAME, FILL_IN, REPRINT, WEDGE
 from gatekeeper.checks.ages import disagreement, judge_age, outranking
 from gatekeeper.checks.interface import Subject, answer, answers, aside
 from gatekeeper.verdict import Finding, Outcome
-from gatekeeper.wording import did_you_mean, plain, quoted
+from gatekeeper.wording import did_you_mean, fold, plain, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,6 +36,7 @@ def judge(subject: Subject) -> Iterator[Finding]:
     yield from _unknown_printer(subject)
     yield from answers(subject, NAME, _ANSWERS)
     curve = find_curve(subject)
+    yield from _other_curve(subject, curve)
     in_use = curve.linearized if curve else None
     stated = subject.negative.linearized
     yield from disagreement(subject, "linearization.date", "linearized", in_use, stated)
@@ -53,6 +56,33 @@ def _unknown_printer(subject: Subject) -> Iterator[Finding]:
         measured=plain(named.value),
         trace=named.trace,
         do=(ASK_NAME,),
+    )
+
+
+def _other_curve(subject: Subject, in_use: CurveEntry | None) -> Iterator[Finding]:
+    """Hold a film that was printed through another curve than the one in use, by its name."""
+    stated = subject.negative.curve
+    named = [curve for curve in subject.register.curves if curve.name]
+    if stated is None or not named:
+        return
+    wanted = fold(stated.value)
+    if in_use and in_use.name and fold(in_use.name) == wanted:
+        return
+    known = [curve for curve in named if curve.name and fold(curve.name) == wanted]
+    if known:
+        day = known[-1].linearized
+        says = f"printed through {quoted(stated.value)} of {day}, which was not the curve in use"
+    else:
+        near = did_you_mean(stated.value, [curve.name for curve in named if curve.name])
+        says = f"the curve {quoted(stated.value)} is not in the register; {near}"
+    yield aside(
+        subject,
+        "linearization.curve",
+        Outcome.HOLD,
+        says,
+        measured=plain(stated.value),
+        trace=stated.trace,
+        do=(ASK_NAME, REPRINT),
     )
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gatekeeper.case import JobSheet, fold, standing
+from gatekeeper.case import JobSheet, standing
 from gatekeeper.sheet import Negative, Problem, Sheet, SheetKind, Text
+from gatekeeper.wording import fold
 
 NAMES = ("", "black", "Black ", "red")
 

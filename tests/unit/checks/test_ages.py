@@ -174,6 +174,32 @@ def test_no_curve_for_this_printer_and_film_is_not_judged():
     assert found.outcome is Outcome.NOT_JUDGED
 
 
+CURVES = """
+  - {workflow: plate, printer: P1, stock: matte-5mil, linearized: 2026-10-12, name: October}
+"""
+NAMED = REGISTER.replace("linearized: 2026-11-10", "linearized: 2026-11-10, name: November")
+
+
+@pytest.mark.parametrize(
+    ("stated", "says"),
+    [
+        (None, ""),
+        ("november", ""),
+        ("October", "which was not the curve in use"),
+        ("Novembre", 'the nearest known one is "November"'),
+    ],
+)
+def test_sheet_that_names_its_curve_names_the_one_in_use(stated, says):
+    verdict = judged(typed(curve=stated), rules=CURVE, in_register=NAMED + CURVES.lstrip("\n"))
+    found = findings(verdict, "linearization.curve")
+    assert [finding.outcome for finding in found] == ([Outcome.HOLD] if says else [])
+    assert all(says in finding.says for finding in found)
+
+
+def test_room_that_gives_its_curves_no_names_cannot_ask_for_one():
+    assert holding(judged(typed(curve="October"), rules=CURVE)) == []
+
+
 def test_curve_of_the_register_outranks_the_sheet():
     verdict = judged(typed(linearized="2026-01-01"), rules=CURVE)
     assert verdict.decision is Decision.APPROVED

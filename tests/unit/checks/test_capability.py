@@ -8,6 +8,8 @@ import pytest
 from bench import library, register
 
 from gatekeeper.checks.capability import tight_limits
+from gatekeeper.rules.files import built_in_defaults
+from gatekeeper.rules.library import Library
 
 METERS = """
 meters:
@@ -71,6 +73,20 @@ def test_meter_that_the_workflow_does_not_take_is_not_asked():
 
 def test_room_whose_meters_nobody_knows_is_not_warned():
     assert warnings("tints: [{nominal: 50, tolerance: 0.1}]", "") == ()
+
+
+def test_rules_that_are_broken_are_not_warned_of():
+    always, where_used = built_in_defaults()
+    files = {
+        "workflows/plate.yaml": b"workflow: plate\nreading: negative\n"
+        b"tints: [{nominal: 50, tolerance: 2.0}]\n",
+        "customers/q.yaml": b"customer: Q\nall_workflows: {solid_density: {spread: 0.01}}\n",
+    }
+    broken = Library(files, always=always, where_used=where_used)
+    assert broken.all_problems  # a spread without a minimum
+    assert [warning.what.split()[0] for warning in tight_limits(broken, register(METERS))] == [
+        "tints.50.tolerance"
+    ]
 
 
 def test_limit_is_warned_of_once_whoever_it_holds_for():
