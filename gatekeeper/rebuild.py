@@ -20,7 +20,7 @@ from gatekeeper.readers.interface import Declarations, RawFile
 from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from gatekeeper.filing.disk import Disk
@@ -50,10 +50,20 @@ class Rebuilt:
     unreadable: tuple[str, ...]  # verdict files that are cut or damaged
 
 
-def rebuild(site: Site, disk: Disk, history: History, declarations: Declarations) -> Rebuilt:
+def rebuild(
+    site: Site,
+    disk: Disk,
+    history: History,
+    declarations: Declarations,
+    told: Callable[[int, int], None] = lambda _done, _total: None,
+) -> Rebuilt:
     """Tell the history every verdict of every job folder, in the order of their tickets.
 
     A verdict that it knows already changes nothing, so this also fills gaps.
+
+    Parameters
+    ----------
+    told : called now and then with how many verdicts were told, and of how many
     """
     unreadable: list[str] = []
     found = sorted(_find(site, disk, unreadable), key=lambda entry: entry.ticket)
@@ -61,6 +71,7 @@ def rebuild(site: Site, disk: Disk, history: History, declarations: Declarations
         history.remember_many(
             _filed(site, disk, entry, declarations) for entry in found[start : start + AT_ONCE]
         )
+        told(min(start + AT_ONCE, len(found)), len(found))
     return Rebuilt(len(found), tuple(unreadable))
 
 

@@ -65,12 +65,13 @@ def rebuild() -> None:
     from gatekeeper.filing.disk import Disk
     from gatekeeper.rebuild import rebuild as rebuild_history
     from gatekeeper.room import declarations_of, read_book
+    from gatekeeper.show.progress import progress
     from gatekeeper.wording import counted
 
     site = the_site()
     declarations = declarations_of(site, read_book(site).profiles)
-    with _history(site) as record:
-        done = rebuild_history(site, Disk(), record, declarations)
+    with _history(site) as record, progress("verdicts told") as told:
+        done = rebuild_history(site, Disk(), record, declarations, told)
     click.echo(f"{counted(done.verdicts, 'verdict')} found in the job folders and told")
     for name in done.unreadable:
         click.echo(f"cannot be read: {name}", err=True)
