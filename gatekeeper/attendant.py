@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import RoomError, RulesError
 from gatekeeper.filing import trouble
 from gatekeeper.filing.attempts import noted_job
+from gatekeeper.filing.claim import number_anew
 from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.gate import Tools, pass_gate
 from gatekeeper.intake.readiness import rules_reason
@@ -56,7 +57,10 @@ class Attendant:
 
     def _pass(self, desk: Desk, tools: Tools, outlook: Outlook) -> Desk | None:
         fault = HELD_UNREAD if desk.ticket.id in self._failed else ""
-        passed = pass_gate(desk, tools, fault=fault)
+        try:
+            passed = pass_gate(desk, tools, fault=fault)
+        except trouble.OvertakenError:
+            return number_anew(tools.disk, desk, tools.ids.next(tools.clock.now()))
         if passed is None:
             return None
         outlook.filed.append(_told(tools.disk, passed.folder))

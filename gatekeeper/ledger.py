@@ -154,11 +154,11 @@ class Ledger:
 
     def _filed_verdict(self, untold: Untold, sheets: Mapping[str, Sheet]) -> FiledVerdict:
         verdict = untold.verdict
+        new = [judged for judged in verdict.sheets if judged.ticket == verdict.ticket]
         read = {
             judged.name: sheets.get(judged.name)
             or self._read(self.root / untold.folder / judged.name, judged.sha256)
-            for judged in verdict.sheets
-            if judged.ticket == verdict.ticket
+            for judged in new or verdict.sheets
         }
         return FiledVerdict(
             site=self.site,

@@ -15,6 +15,7 @@ from gatekeeper.filing.desk import DONE
 from gatekeeper.filing.folder import (
     REPORT,
     VERDICT,
+    digest_in,
     next_number,
     numbered_report,
     numbered_verdict,
@@ -68,11 +69,22 @@ def _take_or_make(disk: Disk, desk: Desk, name: JobName) -> None:
     if len(places) > 1:
         raise trouble.in_two_places(name.job, places)
     if places:
+        _require_latest(disk, desk, name, places[0])
         _take(disk, desk, places[0])
         return
     require_online(disk, desk.roots)  # an unmounted folder holds no job either
     disk.make_folder(desk.job)
     disk.sync(desk.bench)
+
+
+def _require_latest(disk: Disk, desk: Desk, name: JobName, place: Path) -> None:
+    """Raise where a later ticket was filed first, because this one had to wait for the room.
+
+    The newest verdict of a job is that of its highest ticket, in its folder and in the history.
+    """
+    record = read_record(disk, place / VERDICT)
+    if record and record.verdict.ticket > desk.ticket.id:
+        raise trouble.overtaken(name.job, record.verdict.ticket)
 
 
 def standing_folders(disk: Disk, desk: Desk, name: JobName) -> list[Path]:
@@ -149,6 +161,7 @@ def _number_old(disk: Disk, desk: Desk) -> None:
 
 
 def _number_verdict(disk: Disk, desk: Desk, verdict: Path) -> None:
+    """Give the verdict the number that its report has already, or one behind all others."""
     record = read_record(disk, verdict)
     if record and record.verdict.ticket == desk.ticket.id:
         disk.unlink(verdict)  # ours, but its digests do not fit: it is written again
@@ -157,7 +170,12 @@ def _number_verdict(disk: Disk, desk: Desk, verdict: Path) -> None:
     if numbers and same_file(disk, verdict, desk.job / numbered_verdict(numbers[-1])):
         disk.unlink(verdict)  # renamed by link, then unlink, and cut between the two
         return
-    disk.rename_new(verdict, desk.job / numbered_verdict(next_number(disk, desk.job)))
+    number = next_number(disk, desk.job)
+    is_last_taken = number - 1 in numbers
+    if record and not is_last_taken:  # a power cut may have undone only the verdict's renaming
+        digest = digest_in(disk, desk.job, numbered_report(number - 1))
+        number -= digest == record.report_sha256
+    disk.rename_new(verdict, desk.job / numbered_verdict(number))
 
 
 def _number_report(disk: Disk, desk: Desk, report: Path) -> None:

@@ -99,6 +99,15 @@ def _take(disk: Disk, desk: Desk, file: Identity) -> bool:
     return True
 
 
+def number_anew(disk: Disk, desk: Desk, new_id: str) -> Desk:
+    """Give a ticket whose job was filed by a later one an id behind it, by one rename."""
+    disk.remove_folder(desk.bench)
+    later = Desk(desk.roots, desk.ticket.numbered_anew(new_id))
+    disk.rename_new(desk.claim, later.claim)
+    disk.sync(desk.claim.parent)
+    return later
+
+
 def claimed_companions(disk: Disk, desk: Desk) -> list[str]:
     """Return the names of the companions that lie in the claim."""
     return [name for name in disk.names(desk.originals) if name != desk.ticket.sheet.own_name]

@@ -34,7 +34,7 @@ def remove_judged_original(disk: Disk, desk: Desk, filed: Path) -> bool:
     own = [
         sheet
         for sheet in (record.verdict.sheets if record else ())
-        if sheet.ticket == desk.ticket.id
+        if sheet.ticket == desk.ticket.sheet_id
     ]
     for sheet in own:
         if sheet.sha256:

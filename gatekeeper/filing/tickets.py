@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -50,7 +50,7 @@ def identity_of(name: str, found: os.stat_result, *, has_inode: bool = True) -> 
 class Ticket:
     """One arrived sheet with its companions."""
 
-    id: str  # sorts by time, unique
+    id: str  # sorts by time, unique; its folder's name
     gate: str
     kind: str
     workflow: str  # of the drop folder, empty for drop/ itself
@@ -59,11 +59,21 @@ class Ticket:
     sheet: Identity
     companions: tuple[Identity, ...] = ()
     refusal: str = ""  # why the sheet is held without being read: two sheets of one stem
+    came_as: str = ""  # its first id, where a later sheet of its job overtook it
 
     @property
     def is_second_look(self) -> bool:
         """Whether it was made for an original that changed after it had been judged."""
         return self.sheet.name.startswith(f"{WORK}/")
+
+    @property
+    def sheet_id(self) -> str:
+        """The id by which its sheet is ordered among those of its job: when it came."""
+        return self.came_as or self.id
+
+    def numbered_anew(self, new_id: str) -> Ticket:
+        """Return the ticket under a later id; its sheet keeps its place among those of its job."""
+        return replace(self, id=new_id, came_as=self.sheet_id)
 
     def to_bytes(self) -> bytes:
         """Return the file's content."""
@@ -85,7 +95,7 @@ def ticket_of(content: bytes) -> Ticket | None:
 def _is_sound(ticket: Ticket) -> bool:
     """Whether every part has its type and no name leads out of the drop folder."""
     files = (ticket.sheet, *ticket.companions)
-    words: list[object] = [ticket.id, ticket.gate, ticket.kind, ticket.workflow]
+    words: list[object] = [ticket.id, ticket.came_as, ticket.gate, ticket.kind, ticket.workflow]
     words += [ticket.arrived, ticket.job_hint, ticket.refusal]
     words += [file.name for file in files]
     return (

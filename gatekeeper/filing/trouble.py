@@ -29,6 +29,10 @@ class StillWrittenError(RoomError):
     """Somebody still writes to a file that was taken: it is looked at again when it is at rest."""
 
 
+class OvertakenError(RoomError):
+    """A later sheet of the same job was filed first: the ticket needs an id behind that one's."""
+
+
 # -- alarms: nothing is touched ---------------------------------------------------------------
 
 
@@ -132,6 +136,11 @@ def earlier_first(job: str, ticket: str) -> RoomError:
         where=f"ticket {ticket}",
         do="mend what keeps the earlier one; this one follows by itself",
     )
+
+
+def overtaken(job: str, ticket: str) -> OvertakenError:
+    """Return the error for a ticket whose job was filed by a later one."""
+    return OvertakenError(f"a later sheet of job {job!r} was filed first", f"ticket {ticket}")
 
 
 def unread(sheet: str, error: OSError) -> SheetFaultError:

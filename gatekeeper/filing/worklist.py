@@ -81,13 +81,15 @@ def _ticket_at(disk: Disk, roots: Roots, folder: Path, workflow: str) -> Ticket 
 
 
 def _read_ticket(disk: Disk, folder: Path, workflow: str) -> Ticket | None:
-    """Return the ticket if it is this folder's own."""
+    """Return the ticket if it is this folder's own; a later name is one that it was given anew."""
     path = folder / TICKET_FILE
     if disk.lstat(path) is None:
         return None
     ticket = ticket_of(disk.read(path, _LONGEST_TICKET))
-    is_own = ticket and (ticket.id, ticket.workflow) == (folder.name, workflow)
-    return ticket if is_own else None
+    if ticket is None or ticket.workflow != workflow or ticket.id == folder.name:
+        return ticket if ticket and ticket.workflow == workflow else None
+    is_later = made_at(folder.name) is not None and folder.name > ticket.id
+    return ticket.numbered_anew(folder.name) if is_later else None
 
 
 def _renamed(disk: Disk, folder: Path) -> Path:

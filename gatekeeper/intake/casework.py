@@ -58,14 +58,12 @@ def case_of(
     sheets += lost
     is_doubtful = on_bench.is_damaged or bool(lost)
     named = {sheet.name for sheet in lost}
+    new = _new_sheet(disk, desk, read, on_bench.sheet_name, is_doubtful=is_doubtful)
     return Case(
         ticket=desk.ticket.id,
         job=name.job,
         workflow=name.workflow,
-        sheets=(
-            *sheets,
-            _new_sheet(disk, desk, read, on_bench.sheet_name, is_doubtful=is_doubtful),
-        ),
+        sheets=tuple(sorted((*sheets, new), key=lambda entry: entry.ticket)),
         arrived=datetime.fromisoformat(desk.ticket.arrived),
         time_zone=situation.time_zone,
         companions=tuple(other for other in on_bench.others if other not in named),
@@ -90,7 +88,7 @@ def _new_sheet(
     return JobSheet(
         name=name,
         sha256=sha256,
-        ticket=desk.ticket.id,
+        ticket=desk.ticket.sheet_id,
         sheet=None if is_doubtful else read.sheet,
         unreadable=DOUBTFUL if is_doubtful and read.sheet else read.problem,
         dropped_as=desk.ticket.sheet.own_name,
@@ -126,9 +124,10 @@ def _lost_sheet(disk: Disk, desk: Desk, name: str, situation: Situation) -> JobS
         content = disk.read(path, situation.declarations.max_bytes)
     except TooLargeError:
         digest = digest_in(disk, desk.job, name) or ""
-        return JobSheet(name, digest, desk.ticket.id, None, TOO_LARGE, dropped_as=name)
+        return JobSheet(name, digest, desk.ticket.sheet_id, None, TOO_LARGE, dropped_as=name)
     sheet, problem = parsed(name, content, situation)
-    return JobSheet(name, sha256_of(content), desk.ticket.id, sheet, problem, dropped_as=name)
+    ticket = desk.ticket.sheet_id  # of equal ones, the new sheet is sorted last
+    return JobSheet(name, sha256_of(content), ticket, sheet, problem, dropped_as=name)
 
 
 def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation) -> JobSheet:

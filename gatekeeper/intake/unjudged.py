@@ -27,7 +27,7 @@ def held_unread(desk: Desk, read: ReadSheet, name: JobName, on_bench: OnBench) -
     new = JudgedSheet(
         on_bench.sheet_name,
         read.sha256,
-        desk.ticket.id,
+        desk.ticket.sheet_id,
         dropped_as=desk.ticket.sheet.own_name,
     )
     reason = read.problem.says if read.problem else "it was not read"

@@ -16,9 +16,10 @@ import pytest
 # The folder is no package (tests are imported by path), so its shared modules need this.
 sys.path.insert(0, str(Path(__file__).parent))
 
+from plate_room import PlateRoom
+
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
-from plate_room import PlateRoom
 
 MEMORY = Path("/dev/shm")  # noqa: S108 -- where it is, a filesystem in memory: fsync costs nothing
 

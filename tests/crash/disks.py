@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import errno
+import os
 from dataclasses import dataclass
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gatekeeper.filing.disk import Disk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+    from pathlib import Path
 
 
 class Died(BaseException):
@@ -41,7 +46,9 @@ class Change:
     @property
     def made(self) -> Path | None:
         """The name that it makes, None where it makes none."""
-        return self.paths[-1] if self.kind in {"mkdir", "create", "drop", "rename", "link"} else None
+        return (
+            self.paths[-1] if self.kind in {"mkdir", "create", "drop", "rename", "link"} else None
+        )
 
     @property
     def folders(self) -> set[Path]:
@@ -105,3 +112,48 @@ class RecordingDisk(DyingDisk):
         super().remove_folder(path)
         if was_there:
             self._note("rmdir", path)
+
+
+class RefusingDisk(DyingDisk):
+    """Refuses one change, or every change from there on, as a disk does."""
+
+    def __init__(self, after: int, number: int, *, for_good: bool) -> None:
+        super().__init__(None)
+        self.after = after
+        self.number = number
+        self.for_good = for_good
+        self.refused = 0
+
+    def before(self, operation: str, *paths: Path) -> None:
+        super().before(operation, *paths)
+        place = self.done - 1
+        if place == self.after or (self.for_good and place > self.after):
+            self.refused += 1
+            raise OSError(self.number, os.strerror(self.number), str(paths[0]))
+
+
+class HookedDisk(Disk):
+    """Lets a test do something at the moment of a change."""
+
+    def __init__(self, hook: Callable[[str, tuple[Path, ...]], None]) -> None:
+        self.hook = hook
+
+    def before(self, operation: str, *paths: Path) -> None:
+        self.hook(operation, paths)
+
+
+class SharedDisk(Disk):
+    """A filesystem that cannot refuse a taken name by itself, as NFS cannot: EINVAL."""
+
+    def __init__(self, after: int | None = None) -> None:
+        super().__init__()
+        self.left = after
+        self.done = 0
+
+    def before(self, operation: str, *paths: Path) -> None:
+        if self.left is not None and self.done >= self.left:
+            raise Died(operation, *map(str, paths))
+        self.done += 1
+
+    def rename_noreplace(self, source: Path, target: Path) -> None:
+        raise OSError(errno.EINVAL, "not offered", str(source), None, str(target))

@@ -1,4 +1,4 @@
-"""A plate room in a temporary folder: what is dropped, what is killed, and what must then be true."""
+"""A plate room in a temporary folder: what people drop there, and what must be true of it."""
 
 from __future__ import annotations
 
@@ -10,15 +10,19 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.intake.reading import BROUGHT_DOWN
-from gatekeeper.outlook import Outlook
 from gatekeeper.room import read_book
 from gatekeeper.site import Site, read_site
 from gatekeeper.sweeping import sweep_once
 from gatekeeper.workshop import history_of, rounds_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from gatekeeper.outlook import Outlook
 
 # Readings of our own invention: a sound negative under the rules of the example site.
 HEAD = {
@@ -219,9 +223,7 @@ class PlateRoom:
 
 
 def _require_each_byte_once(room: PlateRoom) -> None:
-    found = Counter(
-        path.read_bytes() for path in room.files() if not OURS.fullmatch(path.name)
-    )
+    found = Counter(path.read_bytes() for path in room.files() if not OURS.fullmatch(path.name))
     for content, count in Counter(room.dropped).items():
         assert found[content] == count, f"{found[content]} of {count}: {content[:60]!r}"
 
@@ -234,10 +236,16 @@ def _require_sound_folder(root: str, name: str, folder: Path) -> list[str]:
     names = {path.name for path in folder.iterdir()}
     sheets = {entry["name"]: entry["sha256"] for entry in verdict["sheets"]}
     for sheet_name, digest in sheets.items():
-        assert _digest(folder / sheet_name) == digest, f"{name}: {sheet_name} is not what was judged"
+        assert _digest(folder / sheet_name) == digest, (
+            f"{name}: {sheet_name} is not what was judged"
+        )
     others = {entry for entry in names if not OURS.fullmatch(entry)} - sheets.keys()
-    assert not [entry for entry in others if entry.endswith(".csv")], f"{name}: not judged: {others}"
-    earlier = sorted(int(match[1]) for entry in names if (match := re.fullmatch(r"verdict\.(\d+)\.json", entry)))
+    assert not [entry for entry in others if entry.endswith(".csv")], (
+        f"{name}: not judged: {others}"
+    )
+    earlier = sorted(
+        int(match[1]) for entry in names if (match := re.fullmatch(r"verdict\.(\d+)\.json", entry))
+    )
     assert earlier == list(range(1, len(earlier) + 1)), f"{name}: {earlier}"
     tickets = [verdict["ticket"]]
     for number in earlier:
@@ -260,11 +268,16 @@ def _require_nothing_left_over(room: PlateRoom) -> None:
                 and path.relative_to(work).parts[0] != "spellings"
             ]
             assert not left, f"left in work: {left}"
-    paths = [*room.site.state.rglob("*"), *(p for r in (room.site.drop, room.site.approved, room.site.held) for p in r.rglob("*"))]
+    paths = [
+        *room.site.state.rglob("*"),
+        *(p for r in (room.site.drop, room.site.approved, room.site.held) for p in r.rglob("*")),
+    ]
     unfinished = [path for path in paths if UNFINISHED.search(path.name)]
     assert not unfinished, f"temporary names: {unfinished}"
     outbox = room.site.state / "outbox"
-    assert not outbox.exists() or not list(outbox.iterdir()), "something was not told to the history"
+    assert not outbox.exists() or not list(outbox.iterdir()), (
+        "something was not told to the history"
+    )
 
 
 def _digest(path: Path) -> str:

@@ -7,14 +7,18 @@ a file are there once the file was flushed; before that it may be empty or cut.
 
 from __future__ import annotations
 
+import contextlib
 import os
-import random
 import re
 import shutil
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from disks import Change
+if TYPE_CHECKING:
+    import random
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+    from disks import Change
 
 
 def sure_changes(log: list[Change], cut: int) -> set[int]:
@@ -68,48 +72,52 @@ def rebuild(
     log: list[Change], kept: set[int], moved: Callable[[Path], Path], dice: random.Random
 ) -> None:
     """Make the changes that were kept, in their order; what has lost its ground is lost too."""
-    flushed = {change.paths[0]: change.content for change in log if change.kind == "flushed"}
+    whole = {change.paths[0]: change.content for change in log if change.kind == "flushed"}
     for index, change in enumerate(log):
-        if index not in kept or change.kind in {"sync", "commit"}:
-            continue
-        paths = [moved(path) for path in change.paths]
-        try:
-            _make(change, paths, flushed, log, index, dice)
-        except OSError:
-            continue
+        make = _MAKING.get(change.kind)
+        if index in kept and make:
+            content = whole.get(change.paths[0], b"") if change.kind == "create" else change.content
+            if change.kind == "create":
+                content = content[: dice.randrange(len(content) + 1)]
+            with contextlib.suppress(OSError):
+                make(*map(moved, change.paths), content, change.mtime_ns)
 
 
-def _make(change, paths, flushed, log, index, dice) -> None:
-    if change.kind == "mkdir":
-        paths[0].mkdir()
-    elif change.kind == "create":
-        whole = flushed.get(change.paths[0], b"")
-        _write(paths[0], whole[: dice.randrange(len(whole) + 1)], os.O_EXCL)
-    elif change.kind == "flushed":
-        if paths[0].exists():
-            _write(paths[0], change.content, 0)
-    elif change.kind == "drop":
-        paths[0].parent.mkdir(exist_ok=True)
-        paths[0].write_bytes(change.content)
-        os.utime(paths[0], ns=(change.mtime_ns, change.mtime_ns))
-    elif change.kind == "rename":
-        if paths[1].exists():
-            raise FileExistsError(paths[1])
-        paths[0].rename(paths[1])
-    elif change.kind == "link":
-        paths[1].hardlink_to(paths[0])
-    elif change.kind == "unlink":
-        paths[0].unlink()
-    elif change.kind == "rmdir":
-        paths[0].rmdir()
+def _drop(path: Path, content: bytes, mtime_ns: int) -> None:
+    path.parent.mkdir(exist_ok=True)
+    path.write_bytes(content)
+    os.utime(path, ns=(mtime_ns, mtime_ns))
 
 
-def _write(path: Path, content: bytes, flags: int) -> None:
-    if path.name == "ticket.json":  # the files of a rebuilt tree have other inodes
-        content = re.sub(rb'"inode": \d+', b'"inode": 0', content)
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | flags, 0o644)
-    with os.fdopen(handle, "wb") as file:
+def _create(path: Path, content: bytes, _: int) -> None:
+    with path.open("xb") as file:
         file.write(content)
+
+
+def _flush(path: Path, content: bytes, _: int) -> None:
+    if path.name in {"ticket.json.new", "ticket.json"}:
+        # The files of a rebuilt tree have other inodes.
+        content = re.sub(rb'"inode": \d+', b'"inode": 0', content)
+    with path.open("r+b") as file:
+        file.write(content)
+        file.truncate()
+
+
+def _rename(source: Path, target: Path, *_: object) -> None:
+    if not target.exists():
+        source.rename(target)
+
+
+_MAKING: dict[str, Callable[..., object]] = {
+    "mkdir": lambda path, *_: path.mkdir(),
+    "create": _create,
+    "flushed": _flush,
+    "drop": _drop,
+    "rename": _rename,
+    "link": lambda source, target, *_: target.hardlink_to(source),
+    "unlink": lambda path, *_: path.unlink(),
+    "rmdir": lambda path, *_: path.rmdir(),
+}
 
 
 def copy_of(source: Path, target: Path) -> None:

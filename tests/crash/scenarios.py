@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from plate_room import GOOD, WEAK, PlateRoom, sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 @dataclass(frozen=True)
@@ -57,8 +60,11 @@ def _one_folder(room: PlateRoom) -> None:
     room.drop("1041/notes.txt.orig", b"what belongs to no sheet")
 
 
-def _two_spellings(room: PlateRoom) -> None:
+def _one_spelling(room: PlateRoom) -> None:
     room.drop("one.csv", sheet(WEAK, job="QC-7"))
+
+
+def _another_spelling(room: PlateRoom) -> None:
     room.drop("two.csv", sheet(GOOD, job="qc-7", operator="second"))
 
 
@@ -77,7 +83,7 @@ SCENARIOS = (
     Scenario("an approved job that fails a later sheet", THROWN_BACK, {"1041": "held"}),
     Scenario("two separations", (_black_and_cyan,), {"1041": "approved"}),
     Scenario("a dropped folder with two sheets", (_one_folder,), {"1041": "approved"}),
-    Scenario("two spellings of one job", (_two_spellings,), {"QC-7": "approved"}),
+    Scenario("two spellings of one job", (_one_spelling, _another_spelling), {"QC-7": "approved"}),
     Scenario("a companion that comes late", (_weak_job, _late_companion), {"1041": "held"}),
     Scenario("approved elsewhere", REMEASURED, {"1041": "approved"}, ACROSS),
     Scenario("thrown back from elsewhere", THROWN_BACK, {"1041": "held"}, ACROSS),

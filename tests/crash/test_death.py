@@ -5,16 +5,16 @@ from __future__ import annotations
 import os
 
 import pytest
-
 from disks import Died, DyingDisk
-from gatekeeper.filing.disk import Disk
 from scenarios import SCENARIOS
 
+from gatekeeper.filing.disk import Disk
+
 WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
-STEP = 1 if WHOLE else 9
+STEP = 1 if WHOLE else 19
 """Every change, or one in so many."""
 
-SECOND_DEATHS = (0, 1, 2, 3, 5, 8, 13, 21, 34) if WHOLE else (1, 8)
+SECOND_DEATHS = (0, 1, 2, 3, 5, 8, 13, 21, 34) if WHOLE else (5,)
 """After how many changes of the recovery the program dies again."""
 
 

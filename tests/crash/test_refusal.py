@@ -1,0 +1,55 @@
+"""The disk refuses one change after another, once and for good; the gate stays up and goes on."""
+
+from __future__ import annotations
+
+import errno
+import os
+
+import pytest
+from disks import DyingDisk, RefusingDisk, SharedDisk
+from scenarios import SCENARIOS
+from test_death import changes_of, play, require_outcome
+
+WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
+STEP = 1 if WHOLE else 47
+ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
+
+
+@pytest.mark.timeout(3600)
+@pytest.mark.parametrize("for_good", [False, True], ids=["once", "for good"])
+@pytest.mark.parametrize("scenario", SCENARIOS, ids=lambda scenario: scenario.name)
+def test_change_that_is_refused_makes_jobs_wait_and_nothing_else(
+    scenario, rooms, elsewhere, for_good
+):
+    changes = changes_of(scenario, scenario.room(rooms, elsewhere))
+    for after in range(len(scenario.name) % STEP, changes, STEP):
+        room = scenario.room(rooms, elsewhere)
+        number = ERRORS[after % len(ERRORS)]
+        disk = RefusingDisk(after, number, for_good=for_good)
+        for phase in scenario.phases:
+            phase(room)
+            outlook = room.sweep(disk)
+            if disk.refused and for_good:
+                assert outlook.alarms, f"nothing was said of {number} at {after}"
+            room.sweep()
+        require_outcome(scenario, room, (after, errno.errorcode[number]))
+
+
+@pytest.mark.timeout(1800)
+@pytest.mark.parametrize("scenario", SCENARIOS[:6], ids=lambda scenario: scenario.name)
+def test_program_that_dies_where_names_are_moved_by_link_files_everything_once(scenario, rooms):
+    room = rooms()
+    disk = SharedDisk()
+    play(scenario, room, disk)
+    assert room.decisions() == scenario.outcome
+    room.require_sound()
+    for after in range(len(scenario.name) % STEP, disk.done, STEP):
+        room = rooms()
+        play(scenario, room, SharedDisk(after), SharedDisk())
+        require_outcome(scenario, room, after)
+
+
+def test_disk_that_counts_does_what_the_real_one_does(room):
+    disk = DyingDisk()
+    room.sweep(disk)
+    assert disk.done > 0
