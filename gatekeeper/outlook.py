@@ -6,6 +6,7 @@ import errno
 from dataclasses import dataclass, field
 
 from gatekeeper.errors import GatekeeperError
+from gatekeeper.system_errors import advice
 from gatekeeper.wording import plain
 
 
@@ -59,5 +60,7 @@ def in_words(error: Exception) -> str:
         return error.what + (f"; {error.do}" if error.do else "")
     if isinstance(error, OSError):
         name = errno.errorcode.get(error.errno or 0, "")
-        return f"{error.strerror or error} ({name}): {plain(str(error.filename or ''), 200)}"
+        says = f"{error.strerror or error} ({name}): {plain(str(error.filename or ''), 200)}"
+        do = advice(error)
+        return f"{says}; {do}" if do else says
     return str(error)

@@ -86,6 +86,13 @@ def leave(code: Exit) -> None:
     click.get_current_context().exit(int(code))
 
 
+def _of_system(error: OSError) -> GatekeeperError:
+    from gatekeeper.system_errors import advice
+
+    what = error.strerror or str(error)
+    return GatekeeperError(what, str(error.filename or ""), advice(error))
+
+
 def run(group: click.Group, words: list[str] | None = None) -> int:
     """Run the command that the words name, the program's own arguments without them.
 
@@ -105,7 +112,6 @@ def run(group: click.Group, words: list[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader has gone
         return int(Exit.OK)
     except OSError as error:
-        where = f"\n  where  {error.filename}" if error.filename else ""
-        click.echo(f"gatekeeper: {error.strerror or error}{where}", err=True)
+        click.echo(f"gatekeeper: {_of_system(error)}", err=True)
         return int(Exit.NOT_RUN)
     return result if isinstance(result, int) else int(Exit.OK)

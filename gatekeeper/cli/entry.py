@@ -10,10 +10,11 @@ from gatekeeper import __version__
 from gatekeeper.cli.base import run, site_option
 from gatekeeper.cli.board import board
 from gatekeeper.cli.curves import curve
+from gatekeeper.cli.examining import doctor
 from gatekeeper.cli.judging import check, why
 from gatekeeper.cli.laying import blank, demo, init
 from gatekeeper.cli.leading import recall, release
-from gatekeeper.cli.looking import doctor, jobs
+from gatekeeper.cli.looking import jobs
 from gatekeeper.cli.recording import history
 from gatekeeper.cli.registers import films, meters, printers
 from gatekeeper.cli.ruling import rules

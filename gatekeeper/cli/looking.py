@@ -1,4 +1,4 @@
-"""`jobs` and `doctor`: what became of the jobs, and what is wrong with the installation."""
+"""`jobs`: what became of the jobs, and what waits."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
+from gatekeeper.cli.base import console, json_option, print_json, site_option, the_site
 from gatekeeper.cli.spans import since_moment
 
 if TYPE_CHECKING:
@@ -121,24 +121,3 @@ def _waiting_row(entry: dict[str, object]) -> JobRow:
     from gatekeeper.show.tables import JobRow
 
     return JobRow("waiting", str(entry["job"]), str(entry["workflow"]), "", str(entry["reason"]))
-
-
-@click.command()
-@site_option
-@json_option
-def doctor(as_json: bool) -> None:
-    """Say what is wrong with this installation and how to mend it.
-
-    Exit status: 0 all is well, 1 something needs a look, 2 could not run.
-    """
-    from gatekeeper.doctor import State, examine
-
-    answers = examine(the_site())
-    if as_json:
-        print_json([answer.as_data() for answer in answers])
-    else:
-        for answer in answers:
-            click.echo(f"{answer.state.value:<7} {answer.subject:<14} {answer.says}")
-            if answer.do:
-                click.echo(f"{'':<23}do: {answer.do}")
-    leave(Exit.OK if all(answer.state is State.OK for answer in answers) else Exit.LOOK)

@@ -1,0 +1,75 @@
+"""Whether the history is sound and complete."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+from gatekeeper.doctor.interface import Answer, broken, look, ok
+from gatekeeper.filing.disk import Disk
+from gatekeeper.history import HistoryAwayError, NoHistoryYetError
+from gatekeeper.ledger import OUTBOX
+from gatekeeper.wording import counted, plain
+from gatekeeper.workshop import history_url
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from gatekeeper.doctor.interface import Ward
+    from gatekeeper.history.health import Health
+
+_SLACK = timedelta(minutes=10)
+"""So far ahead of the clock an entry may be: two machines are never quite at one."""
+
+_KEEP = "somebody changed the history: keep it as it is and ask who"
+
+
+def history(ward: Ward) -> Iterator[Answer]:
+    """Look into the history; the daemon gates without it, and catches up."""
+    from gatekeeper.history.health import look_over  # noqa: PLC0415 -- loads the database library
+
+    site = ward.site
+    try:
+        health = look_over(
+            history_url(site),
+            base=site.root,
+            site=site.mark,
+            clock=ward.around.clock,
+            is_deep=ward.around.is_deep,
+        )
+    except NoHistoryYetError:
+        yield ok("history", "not begun yet")
+    except HistoryAwayError as error:
+        yield broken("history", error.what, error.do or "jobs are judged and filed without it")
+    else:
+        yield from _found(ward, health)
+
+
+def _found(ward: Ward, health: Health) -> Iterator[Answer]:
+    counts = health.counts
+    if health.damage:
+        do = "stop the daemon, move the file away, start it: it is told again from the job folders"
+        yield broken("history", f"the file is damaged: {plain(health.damage, 200)}", do)
+    else:
+        yield ok("history", f"{counted(counts.approved, 'job')} approved, {counts.held} held")
+    if health.flaw:
+        yield broken("audit chain", health.flaw, _KEEP)
+    else:
+        how_far = "unbroken" if ward.around.is_deep else "its end holds; --deep walks all of it"
+        yield ok("audit chain", how_far)
+    yield from _in_the_future(ward, health)
+
+
+def _in_the_future(ward: Ward, health: Health) -> Iterator[Answer]:
+    now = ward.around.clock.now()
+    if health.newest and datetime.fromisoformat(health.newest.at) > now + _SLACK:
+        says = f"the clock stands before the newest entry of the history, of {health.newest.at}"
+        yield broken("clock", says, "set the clock; ages of film and meters are judged by it")
+
+
+def outbox(ward: Ward) -> Iterator[Answer]:
+    """Look for verdicts that the history has not been told."""
+    untold = len(Disk().names(ward.site.state / OUTBOX))
+    if untold:
+        says = f"{counted(untold, 'verdict')} not told to the history yet"
+        yield look("history", says, "the daemon tells it as soon as the history can be used")

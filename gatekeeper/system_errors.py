@@ -1,0 +1,71 @@
+"""What to do about an error of the operating system: its own words only say what is wrong."""
+
+from __future__ import annotations
+
+import errno
+import os
+import pwd
+from pathlib import Path
+
+from gatekeeper.wording import plain
+
+_LONGEST = 200
+
+_SERVER_AWAY = "the server of that share does not answer: see to it and to the network"
+
+_ADVICE = {
+    errno.ENOSPC: "make room on that disk",
+    errno.EDQUOT: "make room: that user's share of the disk is used up",
+    errno.EROFS: "it is mounted read-only: see to the disk (dmesg tells more), then mount it anew",
+    errno.EIO: "the disk failed: dmesg tells more; copy off what is on it",
+    errno.EMFILE: "raise the limit of open files (LimitNOFILE= in the unit)",
+    errno.ENFILE: "raise the kernel's limit of open files (fs.file-max)",
+    errno.ENOTCONN: _SERVER_AWAY,
+    errno.ESTALE: _SERVER_AWAY,
+    errno.EHOSTDOWN: _SERVER_AWAY,
+    errno.ETIMEDOUT: _SERVER_AWAY,
+}
+
+
+def advice(error: OSError) -> str:
+    """Return what to do about an error, "" where nothing general can be said."""
+    if error.errno in {errno.EACCES, errno.EPERM}:
+        return _permission(error)
+    return _ADVICE.get(error.errno or 0, "")
+
+
+def user_name(uid: int) -> str:
+    """Return a user's name, or its number where it has none."""
+    try:
+        return pwd.getpwuid(uid).pw_name
+    except KeyError:
+        return str(uid)
+
+
+def owner_of(found: os.stat_result) -> str:
+    """Return who owns a file and what others may do, as an administrator needs to know it."""
+    return f"owner {user_name(found.st_uid)}, mode {found.st_mode & 0o7777:o}"
+
+
+def _permission(error: OSError) -> str:
+    user = user_name(os.geteuid())
+    place = _refusing(error)
+    whose = f" ({plain(str(place), _LONGEST)}: {owner_of(place.stat())})" if place else ""
+    right = f"give user {user} the right to it{whose}"
+    return f"{right}, or run the command as the gate's own user; `gatekeeper doctor` looks at all"
+
+
+def _refusing(error: OSError) -> Path | None:
+    """Return which of the places that the call named, or what they lie in, is closed to us."""
+    names = [name for name in (error.filename, error.filename2) if isinstance(name, str | Path)]
+    for path in map(Path, names):
+        for place in (path, *path.parents):
+            try:
+                place.stat()
+            except OSError:
+                continue  # what lies above it tells why
+            if not os.access(place, os.R_OK | os.W_OK, effective_ids=True):
+                return place
+            if place != path:
+                break  # it lies in a folder that we may use
+    return None
