@@ -96,7 +96,7 @@ def _zero_error(subject: Subject, limit: Limit) -> Finding:
     """Answer what the clearest patch may read where the meter was zeroed on clear film."""
     clear = spots.densities(subject, PatchKind.CLEAR)
     lowest = min(clear, key=lambda spot: spot.value, default=None)
-    read = [lowest] if lowest and subject.measured.zero is Zero.CLEAR else []
+    read = [lowest] if lowest else []  # over air the clearest patch reads nothing net
     words = _Words(
         "clear film reads about zero",
         "zeroed on clear film, yet no clear patch reads near zero: the densities are not net, "

@@ -219,6 +219,12 @@ def test_separations_without_the_same_distances_are_not_judged(other):
     assert outcomes == {Outcome.NOT_JUDGED}
 
 
+def test_separations_without_any_distance_are_not_judged():
+    verdict = judged(typed(separation="a"), typed(separation="b"), rules=REGISTER)
+    outcomes = {f.outcome for f in verdict.findings if f.rule == "size.register_mm"}
+    assert outcomes == {Outcome.NOT_JUDGED}
+
+
 def test_repeated_distance_is_averaged():
     twice = marks("600,600.10,around", "600,599.90,around", separation="a")
     once = marks("600,600.00,around", separation="b")
