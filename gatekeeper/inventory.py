@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from gatekeeper.clock import SystemClock
 from gatekeeper.dues import expiries
 from gatekeeper.history import HistoryAwayError, read_history
 from gatekeeper.register.models import LotEntry
+from gatekeeper.register.rows import DueRow, Row
 from gatekeeper.room import read_book
 from gatekeeper.workshop import history_url
 
@@ -23,46 +23,6 @@ if TYPE_CHECKING:
     from gatekeeper.yamlfiles.fields import Block
 
 _LONG_AGO = date(2000, 1, 1)
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One entry of the register."""
-
-    name: str
-    fields: dict[str, object]
-    left_m: float | None = None  # of a film lot whose length is known
-    films: int | None = None  # negatives measured on it
-
-    def as_data(self) -> dict[str, object]:
-        """Return the row for other programs."""
-        found: dict[str, object] = {"name": self.name, **self.fields}
-        if self.left_m is not None:
-            found |= {"films": self.films, "length_left_m": self.left_m}
-        return found
-
-
-@dataclass(frozen=True, slots=True)
-class DueRow:
-    """Something that runs out."""
-
-    subject: str
-    last_day: date
-    days_left: int
-    says: str
-    do: str
-    workflows: tuple[str, ...]
-
-    def as_data(self) -> dict[str, object]:
-        """Return the row for other programs."""
-        return {
-            "subject": self.subject,
-            "last_day": self.last_day.isoformat(),
-            "days_left": self.days_left,
-            "what": self.says,
-            "do": self.do,
-            "workflows": list(self.workflows),
-        }
 
 
 def inventory(site: Site, kind: Kind, clock: Clock | None = None) -> list[Row]:

@@ -76,7 +76,9 @@ def _folders(site: Site, disk: Disk, made: list[str]) -> None:
         _mark(site, root, disk)
         for workflow in workflows:
             _make(root / (workflow if root == site.drop else folder_name(workflow)), made)
-    for folder in (site.drop / CONCESSIONS, site.state, site.archive):
+    _make(site.archive, made)
+    _mark(site, site.archive, disk)
+    for folder in (site.drop / CONCESSIONS, site.state):
         is_new = not folder.is_dir()
         _make(folder, made)
         if is_new and folder.name == CONCESSIONS:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.meter_doubt import Doubt, checks_of, doubts
 from gatekeeper.control.room_sheets import SHELVES
-from gatekeeper.control.tablet import TabletReading
+from gatekeeper.control.tablet import PastCheck, TabletReading
 from gatekeeper.history import NoHistoryYetError, read_history
 from gatekeeper.measures.uncertainty import en_number
 from gatekeeper.sheet import Bound, SheetKind
@@ -17,8 +16,6 @@ from gatekeeper.wording import fold
 from gatekeeper.workshop import history_url
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from gatekeeper.clock import Clock
     from gatekeeper.history.past import MeasuredFilm
     from gatekeeper.register.models import MeterEntry
@@ -27,20 +24,6 @@ if TYPE_CHECKING:
 
 LOOK_BACK = timedelta(days=400)
 """A little more than a year: no meter should go longer without a certificate."""
-
-
-@dataclass(frozen=True, slots=True)
-class PastCheck:
-    """One check of a meter, held against what is certified now."""
-
-    at: datetime
-    passed: bool
-    readings: tuple[TabletReading, ...]
-
-    @property
-    def worst(self) -> TabletReading | None:
-        """The reading that is furthest off for what meter and tablet claim."""
-        return max(self.readings, key=lambda reading: abs(reading.en), default=None)
 
 
 def standing_doubts(site: Site, register: Register, clock: Clock) -> tuple[Doubt, ...]:

@@ -211,7 +211,7 @@ def _in(files: Files, *folders: str) -> dict[str, Content]:
 
 def roots_of(site: Site) -> Roots:
     """Return the folders between which jobs move."""
-    return Roots(site.drop, site.approved, site.held, site.gate)
+    return Roots(site.drop, site.approved, site.held, site.gate, site.mark)
 
 
 def declarations_of(site: Site, profiles: tuple[Profile, ...]) -> Declarations:

@@ -14,8 +14,10 @@ from pydantic import AfterValidator, Field
 
 from gatekeeper.errors import UsageError
 from gatekeeper.logs.settings import LogBlock
+from gatekeeper.mail.settings import MailBlock  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.rules.compile import check_floors
 from gatekeeper.rules.models import DatedLimits  # noqa: TC001 -- pydantic looks it up
+from gatekeeper.upkeep_settings import UpkeepBlock
 from gatekeeper.wording import nearest, quoted
 from gatekeeper.yamlfiles.declared import (  # noqa: TC001 -- pydantic looks them up
     CodePageField,
@@ -144,6 +146,10 @@ class SiteFile(Block):
     )
     folders: FoldersBlock = Field(default_factory=FoldersBlock, description="where things lie")
     log: LogBlock = Field(default_factory=LogBlock, description="a file for the log")
+    upkeep: UpkeepBlock = Field(
+        default_factory=UpkeepBlock, description="what is done by itself, once a day"
+    )
+    mail: MailBlock | None = Field(default=None, description="how the digest leaves the room")
     floors: DatedLimits | None = Field(default=None, description="limits that no layer may loosen")
 
 

@@ -18,6 +18,7 @@ from gatekeeper.wording import fold, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import datetime
 
     from gatekeeper.register.models import MeterEntry
     from gatekeeper.sheet import Negative, Patch
@@ -47,6 +48,20 @@ class TabletReading:
     def agrees(self) -> bool:
         """Whether meter and tablet agree within what they claim."""
         return abs(self.en) <= 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class PastCheck:
+    """One check of a meter, held against what is certified now."""
+
+    at: datetime
+    passed: bool
+    readings: tuple[TabletReading, ...]
+
+    @property
+    def worst(self) -> TabletReading | None:
+        """The reading that is furthest off for what meter and tablet claim."""
+        return max(self.readings, key=lambda reading: abs(reading.en), default=None)
 
 
 def step_of(patch: Patch) -> str:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
     from gatekeeper.control.meter_doubt import Doubt
-    from gatekeeper.meter_watch import PastCheck
+    from gatekeeper.control.tablet import PastCheck
 
 
 def doubt_lines(found: Sequence[Doubt], zone: tzinfo) -> Iterator[str]:

@@ -10,7 +10,7 @@ from gatekeeper.wording import counted, plain
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from gatekeeper.inventory import DueRow, Row
+    from gatekeeper.register.rows import DueRow, Row
 
 
 _UNITS = frozenset({"days", "dpi", "m", "mil", "mm"})

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 import pytest
 
 from gatekeeper.logs.settings import LogBlock
+from gatekeeper.mail.settings import MailBlock
 from gatekeeper.readers import profile as profile_models
 from gatekeeper.register import models as register_models
 from gatekeeper.rules import models as rule_models
 from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
 from gatekeeper.rules.library import Library
 from gatekeeper.site import FoldersBlock, SiteFile, read_site
+from gatekeeper.upkeep_settings import UpkeepBlock
 from gatekeeper.yamlfiles.fields import Block
 
 if TYPE_CHECKING:
@@ -44,6 +46,8 @@ ALL_BLOCKS = [
     SiteFile,
     FoldersBlock,
     LogBlock,
+    MailBlock,
+    UpkeepBlock,
     *(
         block
         for module in (rule_models, register_models, profile_models)
@@ -116,7 +120,9 @@ def test_guide_states_the_defaults_that_are_built_in():
 
 
 @pytest.mark.parametrize(
-    "block", [SiteFile, FoldersBlock, LogBlock], ids=lambda block: block.__name__
+    "block",
+    [SiteFile, FoldersBlock, LogBlock, MailBlock, UpkeepBlock],
+    ids=lambda block: block.__name__,
 )
 def test_guide_states_the_defaults_of_the_site_file(block):
     lines = GUIDE.split("### site.yaml")[1].split("### workflows: how to judge")[0].splitlines()

@@ -4,7 +4,7 @@ import pytest
 
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
-from gatekeeper.inventory import DueRow, Row
+from gatekeeper.register.rows import DueRow, Row
 from gatekeeper.register_desk import RegisterDesk
 from gatekeeper.registers import LOTS, METERS, PRINTERS, add, change, typed_fields
 from gatekeeper.show.registers import due_lines, entry_lines
