@@ -16,6 +16,7 @@ from gatekeeper.page_files import Pages
 from gatekeeper.present import Present
 from gatekeeper.room import read_book
 from gatekeeper.sweeping import sweep_once
+from gatekeeper.trend_watch import TrendWatch
 from gatekeeper.workshop import PROGRAM, rounds_of
 from gatekeeper.yamlfiles.load import load
 from gatekeeper.yamlfiles.places import to_plain
@@ -90,6 +91,8 @@ def run_demo(root: Path) -> Outcome:
                 drop_file(site, file)
         filed += sweep_once(rounds).filed
     pages = Pages(site, clock)
+    trends = TrendWatch(site, clock, start=lambda work: work()).look(book)
+    pages.show_trends(trends.charts, trends.curves)
     pages.follow(book, Present(clock.now().isoformat(timespec="seconds"), 0, PROGRAM))
     pages.end()
     return Outcome(site, tuple(filed))

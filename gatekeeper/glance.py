@@ -14,6 +14,7 @@ from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError, read_history
 from gatekeeper.page_names import job_href, workflow_href
+from gatekeeper.show.lines import LONGEST
 from gatekeeper.show.room_facts import (
     Alarm,
     ApprovedJob,
@@ -81,6 +82,7 @@ class Glance:
             approved=approved,
             approved_in_all=None if counts is None else sum(entry.approved for entry in counts),
             dues=dues_of(book, self.clock.now().astimezone(self.site.time_zone).date()),
+            news=tuple(plain(says, LONGEST) for says in present.news) if present else (),
             workflows=self._counts(book, None) if counts is None else counts,
         )
 

@@ -12,6 +12,7 @@ import os
 from typing import TYPE_CHECKING
 
 from gatekeeper.alarms import START
+from gatekeeper.control.base_period import FEWEST_READINGS
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.glance import Glance
@@ -42,9 +43,9 @@ if TYPE_CHECKING:
 
     from gatekeeper.clock import Clock
     from gatekeeper.control.chart_facts import ChartFacts
+    from gatekeeper.control.tone_facts import ToneFacts
     from gatekeeper.present import Present
     from gatekeeper.room import Book
-    from gatekeeper.show.curve_facts import CurveFacts
     from gatekeeper.show.room_facts import ApprovedJob, HeldJob, RoomFacts
     from gatekeeper.site import Site
 
@@ -66,7 +67,7 @@ class Pages:
         self.site = site
         self.root = site.state / FOLDER
         self._charts: tuple[ChartFacts, ...] = ()
-        self._curves: tuple[CurveFacts, ...] = ()
+        self._curves: tuple[ToneFacts, ...] = ()
         self._clock = clock
         self._disk = Disk()
         self._glance = Glance(site, clock)
@@ -86,8 +87,8 @@ class Pages:
         present : what the round saw
         filed : whether it filed something; else the history need not be asked
         """
-        seen = book, present.waiting, present.alarms, present.broken_rules
-        is_news = filed or seen != self._seen
+        seen = book, present.waiting, present.alarms, present.broken_rules, present.news
+        is_news = filed or seen != self._seen or self._shown is None
         self._seen, self._last = seen, (book, present)
         if is_news or self._owes or self._age_s > RENEWAL_S:
             self._safely(None)
@@ -104,7 +105,7 @@ class Pages:
         self._glance.close()
 
     def show_trends(
-        self, charts: tuple[ChartFacts, ...], curves: tuple[CurveFacts, ...] = ()
+        self, charts: tuple[ChartFacts, ...], curves: tuple[ToneFacts, ...] = ()
     ) -> None:
         """Show these charts on the pages of their workflows from the next writing on."""
         if (charts, curves) != (self._charts, self._curves):
@@ -166,7 +167,11 @@ class Pages:
                     approved=tuple(job for job in facts.approved if job.workflow == entry.name),
                     dues=tuple(due for due in facts.dues if entry.name in due.workflows),
                     limits=tuple(_limits(book, entry.name)),
-                    charts=tuple(chart for chart in self._charts if chart.workflow == entry.name),
+                    charts=tuple(
+                        chart
+                        for chart in self._charts
+                        if chart.workflow == entry.name and len(chart.points) >= FEWEST_READINGS
+                    ),
                     curves=tuple(curve for curve in self._curves if curve.workflow == entry.name),
                 ),
             )

@@ -26,6 +26,7 @@ class Present:
     waiting: tuple[Waiting, ...] = ()
     alarms: tuple[str, ...] = ()
     broken_rules: tuple[str, ...] = field(default=())
+    news: tuple[str, ...] = ()  # what the charts say that somebody should act on
 
 
 def write_present(state: Path, present: Present) -> None:
@@ -42,5 +43,6 @@ def read_present(state: Path) -> Present | None:
         data["waiting"] = tuple(Waiting(**entry) for entry in data["waiting"])
         data["alarms"] = tuple(data["alarms"])
         data["broken_rules"] = tuple(data["broken_rules"])
+        data["news"] = tuple(data["news"])
         return Present(**data)
     return None

@@ -26,6 +26,7 @@ from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
 from gatekeeper.rebuild import rebuild
 from gatekeeper.single import only_one
+from gatekeeper.trend_watch import TrendWatch
 from gatekeeper.upkeep import Upkeep
 from gatekeeper.workshop import PROGRAM, rounds_of
 
@@ -62,6 +63,7 @@ class Service:
         self._stopping = threading.Event()
         self._standing = Standing(log, self.clock.monotonic)
         self.pages = Pages(site, self.clock)
+        self.trends = TrendWatch(site, self.clock)
         self.watcher = Watcher(self.wake)
         self.upkeep = Upkeep(
             site.time_zone,
@@ -184,6 +186,7 @@ class Service:
                 *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
             ]
         )
+        trends = self.trends.look(self.bookkeeper.book)
         present = Present(
             at=self.clock.now().isoformat(timespec="seconds"),
             process=os.getpid(),
@@ -191,11 +194,13 @@ class Service:
             waiting=tuple(outlook.waiting),
             alarms=tuple(outlook.alarms),
             broken_rules=broken,
+            news=trends.news,
         )
         try:
             write_present(self.site.state, present)
         except OSError as error:
             log.warning("state cannot be written: %s", error.strerror)
+        self.pages.show_trends(trends.charts, trends.curves)
         self.pages.follow(self.bookkeeper.book, present, filed=bool(outlook.filed))
 
     def _sign_of_life(self) -> None:

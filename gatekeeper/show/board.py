@@ -77,8 +77,15 @@ def snapshot(facts: RoomFacts, width: int = 80, shapes: Shapes = DRAWN) -> list[
 def _rows(facts: RoomFacts, shapes: Shapes, width: int) -> list[Part]:
     return [
         *parts.waiting(facts, shapes, width),
-        *(parts.due(entry, shapes, width) for entry in facts.dues),
+        *_running_out(facts, shapes, width),
         *parts.approved(facts, shapes, width),
+    ]
+
+
+def _running_out(facts: RoomFacts, shapes: Shapes, width: int) -> list[Part]:
+    return [
+        *(parts.news(says, shapes, width) for says in facts.news),
+        *(parts.due(entry, shapes, width) for entry in facts.dues),
     ]
 
 
@@ -98,7 +105,7 @@ def _alarms(facts: RoomFacts, size: Size, shapes: Shapes) -> Part:
 def _one_column(facts: RoomFacts, room: Size, turn: int, shapes: Shapes) -> Board:
     groups = [
         parts.waiting(facts, shapes, room.width),
-        [parts.due(entry, shapes, room.width) for entry in facts.dues],
+        _running_out(facts, shapes, room.width),
         parts.approved(facts, shapes, room.width),
     ]
     share = max(room.height // 8, 1)
@@ -123,7 +130,10 @@ def _lists(facts: RoomFacts, room: Size, turn: int, shapes: Shapes) -> Board:
     """Return what waits, runs out and was approved, each under its title in its share of lines."""
     groups = (
         ("waiting, and for what", parts.waiting(facts, shapes, room.width)),
-        ("running out", [parts.due(entry, shapes, room.width) for entry in facts.dues]),
+        (
+            "drifting, running out" if facts.news else "running out",
+            _running_out(facts, shapes, room.width),
+        ),
         ("approved last", parts.approved(facts, shapes, room.width)),
     )
     lines: Part = []

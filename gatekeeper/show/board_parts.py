@@ -33,12 +33,13 @@ class Shapes:
     waits: str
     approved: str
     due: str
+    news: str
     dot: str
     between: str
 
 
-DRAWN = Shapes("■", "▲", "◌", "○", "◆", "█", "·")
-LETTERS = Shapes("#", "!", "~", "o", "*", "#", "-")
+DRAWN = Shapes("■", "▲", "◌", "○", "◆", "►", "█", "·")
+LETTERS = Shapes("#", "!", "~", "o", "*", ">", "#", "-")
 
 
 def head(facts: RoomFacts, width: int) -> list[Line]:
@@ -142,6 +143,11 @@ def due(entry: Due, shapes: Shapes, width: int) -> list[Line]:
     whose = f" ({listing(entry.workflows, 3)})" if entry.workflows else ""
     says = f"{entry.subject} {when} {entry.day}: {entry.says}{whose}"
     return _row((shapes.due, word), says, width)
+
+
+def news(says: str, shapes: Shapes, width: int) -> list[Line]:
+    """Return what a chart says that somebody should act on."""
+    return _row((shapes.news, "DRIFTS"), says, width, most=5)  # what to do stands at the end
 
 
 def _row(

@@ -6,6 +6,7 @@ with a number, and the numbers are told in words beside the chart. Equal facts g
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -13,14 +14,17 @@ from gatekeeper.show import svg
 from gatekeeper.show.moments import day
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from datetime import datetime, tzinfo
 
     from gatekeeper.control.chart_facts import ChartFacts, ChartPoint
-    from gatekeeper.show.curve_facts import CurveFacts
+    from gatekeeper.control.tone_facts import ToneFacts
 
 MOST_SIGNALS = 9
 """Signals that are numbered, the newest ones."""
+
+MOST_POINTS = 250
+"""Readings that are drawn, the newest ones."""
 
 _SMALL = 12
 _NAME_ROOM = 15  # between the names of two limits
@@ -36,6 +40,7 @@ def control_svg(facts: ChartFacts, zone: tzinfo) -> str:
     """Return a control chart: readings, limits, tolerance, signals, and the forecast if any."""
     if not facts.points:
         return ""
+    facts = _newest(facts)
     across = _time_axis(facts)
     up = svg.axis_around(_heights(facts), _BOTTOM, _TOP)
     body = [
@@ -47,6 +52,12 @@ def control_svg(facts: ChartFacts, zone: tzinfo) -> str:
         *_forecast(facts, across, up),
     ]
     return svg.drawing(_CHART, facts.title, "; ".join(facts.says), "".join(body))
+
+
+def _newest(facts: ChartFacts) -> ChartFacts:
+    """Return the chart of the newest readings: more of them run into one another."""
+    points = facts.points[-MOST_POINTS:]
+    return replace(facts, points=points) if len(points) < len(facts.points) else facts
 
 
 def signals(facts: ChartFacts, zone: tzinfo) -> list[tuple[int, str]]:
@@ -131,8 +142,10 @@ def _stretches(facts: ChartFacts, across: svg.Axis, up: svg.Axis) -> Iterator[st
     """Yield control limits and level of each stretch, and a line where the next one begins."""
     ends = [across(_seconds(stretch.began)) for stretch in facts.stretches[1:]] + [_RIGHT]
     for number, (stretch, end) in enumerate(zip(facts.stretches, ends, strict=True)):
-        begin = across(_seconds(stretch.began))
-        if number:
+        begin = max(across(_seconds(stretch.began)), _LEFT)
+        if end <= _LEFT:
+            continue  # over before the first reading that is drawn
+        if number and begin > _LEFT:
             yield svg.line((begin, _TOP), (begin, _BOTTOM), 1, "1 3")
         for value, dashes in (
             (stretch.upper, _CONTROL),
@@ -206,28 +219,50 @@ _CURVE = svg.Frame(460, 360)
 _CURVE_RIGHT = 330
 
 
-def curve_svg(facts: CurveFacts) -> str:
-    """Return what tints read before and after a new curve, against what was asked for."""
+def curve_svg(facts: ToneFacts) -> str:
+    """Return what a wedge read, and what tints should read through the curve made from it."""
     across = svg.Axis(0, 100, 50, _CURVE_RIGHT)
     up = svg.Axis(0, 100, 310, 20)
+    before = [(across(entry.sent), up(entry.measured)) for entry in facts.readings]
+    after = [(across(step.wanted), up(step.predicted)) for step in facts.steps]
+    odd = [place for place, entry in zip(before, facts.readings, strict=True) if entry.is_outlier]
     body = [
-        svg.path([(50, 20), (50, 310), (_CURVE_RIGHT, 310)]),
-        svg.line((50, 310), (_CURVE_RIGHT, 20), 1, "1 3"),
-        svg.words(_CURVE_RIGHT + 6, 24, "as asked", size=_SMALL),
+        *_curve_frame(across, up),
+        *(svg.ring(*place) for place in before),
+        *(svg.cross(*place, 4) for place in odd),
+        svg.path(after, 2),
+        *(svg.dot(*place) for place in after),
+        *_curve_legend(has_odd=bool(odd)),
     ]
+    return svg.drawing(_CURVE, facts.title, curve_says(facts), "".join(body))
+
+
+def curve_says(facts: ToneFacts) -> str:
+    """Return in a sentence what a curve does."""
+    return (
+        f"mid-tone reads {facts.mid_tone:.1f} % {facts.read_how} and should read "
+        f"{facts.mid_tone_predicted:.1f} ± {facts.error:.1f} % through this curve"
+    )
+
+
+def _curve_frame(across: svg.Axis, up: svg.Axis) -> Iterator[str]:
+    yield svg.path([(across.begin, up.end), (across.begin, up.begin), (across.end, up.begin)])
+    yield svg.line((across.begin, up.begin), (across.end, up.end), 1, "1 3")
+    yield svg.words(across.end + 6, up.end + 4, "as asked", size=_SMALL)
     for value in (0, 25, 50, 75, 100):
-        body.append(svg.words(across(value), 328, f"{value}", anchor="middle", size=_SMALL))
-        body.append(svg.words(44, up(value) + 4, f"{value}", anchor="end", size=_SMALL))
-    body.append(svg.words(_CURVE_RIGHT, 348, "asked, %", anchor="end", size=_SMALL))
-    body.append(svg.words(4, 12, "reads, %", size=_SMALL))
-    for index, (name, points, mark, dashes) in enumerate(
-        (
-            (facts.before_is, facts.before, svg.ring, "6 4"),
-            (facts.after_is, facts.after, svg.dot, ""),
-        )
-    ):
-        places = [(across(asked), up(reads)) for asked, reads in points]
-        body += [svg.path(places, 2, dashes), *(mark(*place) for place in places)]
-        body.append(mark(_CURVE_RIGHT + 14, 60 + 24 * index))
-        body.append(svg.words(_CURVE_RIGHT + 26, 64 + 24 * index, name, size=_SMALL))
-    return svg.drawing(_CURVE, facts.title, facts.says, "".join(body))
+        yield svg.words(across(value), up.begin + 18, f"{value}", anchor="middle", size=_SMALL)
+        yield svg.words(across.begin - 6, up(value) + 4, f"{value}", anchor="end", size=_SMALL)
+    yield svg.words(across.end, up.begin + 38, "asked, %", anchor="end", size=_SMALL)
+    yield svg.words(4, up.end - 8, "reads, %", size=_SMALL)
+
+
+def _curve_legend(*, has_odd: bool) -> Iterator[str]:
+    """Yield what each mark is, in the order in which they matter."""
+    kinds: list[tuple[Callable[[float, float, float], str], str]] = [
+        (svg.ring, "wedge, before"),
+        (svg.dot, "expected after"),
+    ]
+    kinds += [(svg.cross, "set aside")] if has_odd else []
+    for number, (mark, name) in enumerate(kinds):
+        yield mark(_CURVE_RIGHT + 16, 60 + 24 * number, 4)
+        yield svg.words(_CURVE_RIGHT + 28, 64 + 24 * number, name, size=_SMALL)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from gatekeeper.show.charts import control_svg, curve_svg, signals
+from gatekeeper.show.charts import control_svg, curve_says, curve_svg, signals
 from gatekeeper.show.drawn_scale import scale_svg
 from gatekeeper.show.facts import details_of
 from gatekeeper.show.palette import DARK, PAPER
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
     from gatekeeper.control.chart_facts import ChartFacts
-    from gatekeeper.show.curve_facts import CurveFacts
+    from gatekeeper.control.tone_facts import ToneFacts
     from gatekeeper.show.earlier import Course, Judgement
     from gatekeeper.show.facts import ReportFacts
     from gatekeeper.show.limits import Edge, Figures
@@ -71,7 +71,7 @@ class WorkflowPage:
     dues: tuple[Due, ...] = ()
     limits: tuple[tuple[str, str, str], ...] = ()  # rule, what it asks, file and line
     charts: tuple[ChartFacts, ...] = ()
-    curves: tuple[CurveFacts, ...] = ()
+    curves: tuple[ToneFacts, ...] = ()
 
 
 def index_page(facts: RoomFacts, *, written: str, twin: str = "") -> str:
@@ -137,7 +137,11 @@ def workflow_page(page: WorkflowPage) -> str:
             for chart in page.charts
         ],
         curves=[
-            {"title": curve.title, "says": curve.says, "drawn": Markup(curve_svg(curve))}  # noqa: S704
+            {
+                "title": f"{curve.title} ({curve.state})",
+                "says": curve_says(curve),
+                "drawn": Markup(curve_svg(curve)),  # noqa: S704 -- escapes its texts
+            }
             for curve in page.curves
         ],
     )

@@ -113,6 +113,7 @@ class RoomFacts:
     approved: tuple[ApprovedJob, ...] = ()
     approved_in_all: int | None = 0  # None: the history is away, so nobody counted
     dues: tuple[Due, ...] = ()
+    news: tuple[str, ...] = ()  # what the charts say that somebody should act on
     workflows: tuple[WorkflowFacts, ...] = ()
 
     @property

@@ -1,8 +1,9 @@
-"""A control chart of our own invention: two weeks of mid-tones that creep up."""
+"""Charts of our own invention: two weeks of mid-tones that creep up, and a wedge with a misread."""
 
 from datetime import UTC, datetime, timedelta
 
 from gatekeeper.control.chart_facts import ChartFacts, ChartForecast, ChartPoint, ChartStretch
+from gatekeeper.control.tone_facts import ToneFacts, ToneReading, ToneStep
 
 BEGIN = datetime(2026, 10, 1, 9, tzinfo=UTC)
 
@@ -51,4 +52,23 @@ FACTS = ChartFacts(
     ),
     says=("it has crept up",),
     is_news=True,
+)
+
+CURVE = ToneFacts(
+    title="liquid-plate P1 matte-5mil 2026-11-20",
+    workflow="liquid-plate",
+    printer="P1",
+    stock="matte-5mil",
+    state="in use",
+    steps=(ToneStep(0, None, 0, 0), ToneStep(50, None, 42, 50.2), ToneStep(100, None, 100, 100)),
+    readings=(
+        ToneReading(0, 0, "left", is_outlier=False),
+        ToneReading(50, 58, "left", is_outlier=False),
+        ToneReading(75, 40, "left", is_outlier=True),
+    ),
+    mid_tone=58.0,
+    read_how="now",
+    mid_tone_predicted=50.2,
+    error=0.6,
+    leave_one_out=0.4,
 )

@@ -7,14 +7,13 @@ from datetime import UTC, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
-from charted import BEGIN, FACTS, POINTS, point
+from charted import BEGIN, CURVE, FACTS, POINTS, point
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gatekeeper.show import svg
 from gatekeeper.show.chart_text import ASCII, chart_lines
 from gatekeeper.show.charts import control_svg, curve_svg, signals
-from gatekeeper.show.curve_facts import CurveFacts
 from gatekeeper.show.drawn_scale import scale_svg
 from gatekeeper.show.limits import Direction, Edge, Figures
 
@@ -85,7 +84,7 @@ def test_marks_stand_where_the_axes_say():
 def test_no_color_stands_in_a_drawing():
     for drawn in (
         control_svg(FACTS, LONDON),
-        curve_svg(CurveFacts("c", "w", ((0, 0), (50, 55)), ())),
+        curve_svg(CURVE),
     ):
         colours = set(re.findall(r'(?:fill|stroke)="([^"]+)"', drawn))
         assert colours <= {"currentColor", "none"}
@@ -161,11 +160,29 @@ def test_a_limit_that_points_nowhere_has_no_scale():
 
 
 def test_a_tone_curve_shows_before_and_after_with_marks_of_their_own():
-    facts = CurveFacts("P1", "w", ((0, 0), (50, 58), (100, 100)), ((0, 0), (50, 50.2), (100, 100)))
-    drawn = curve_svg(facts)
-    assert {"asked, %", "reads, %", "before", "after, expected"} <= set(texts(drawn))
+    drawn = curve_svg(CURVE)
+    assert {"asked, %", "reads, %", "wedge, before", "expected after", "set aside"} <= set(
+        texts(drawn)
+    )
     rings = [entry for entry in parsed(drawn).iter(f"{SVG}circle") if entry.get("fill") == "none"]
     assert len(rings) == 3 + 1  # with the one of the legend
+    says = "mid-tone reads 58.0 % now and should read 50.2 ± 0.6 % through this curve"
+    assert parsed(drawn).get("aria-label") == f"{CURVE.title}. {says}"
+    sound = replace(CURVE, readings=CURVE.readings[:2])
+    assert "set aside" not in texts(curve_svg(sound))
+
+
+def test_only_the_newest_readings_are_drawn_and_earlier_stretches_end_at_the_edge():
+    many = tuple(point(index, 50 + index % 2, stretch=int(index > 600)) for index in range(900))
+    stretches = (
+        replace(FACTS.stretches[0], ended=many[600].when),
+        replace(FACTS.stretches[0], began=many[601].when, ended=many[-1].when),
+    )
+    facts = replace(FACTS, points=many, stretches=stretches, forecast=None)
+    drawn = parsed(control_svg(facts, LONDON))
+    assert len(list(drawn.iter(f"{SVG}circle"))) == 250
+    ends = [float(entry.get(end)) for entry in drawn.iter(f"{SVG}line") for end in ("x1", "x2")]
+    assert min(ends) >= 52  # the ticks of the axis
 
 
 @pytest.mark.parametrize(

@@ -8,12 +8,11 @@ from html.parser import HTMLParser
 from zoneinfo import ZoneInfo
 
 import pytest
-from charted import FACTS
+from charted import CURVE, FACTS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from morning import CAUTION, MORNING, QUIET, approved, held
 
-from gatekeeper.show.curve_facts import CurveFacts
 from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import facts_of
 from gatekeeper.show.page import JobPage, WorkflowPage, index_page, job_page, workflow_page
@@ -78,9 +77,7 @@ WORKFLOW = WorkflowPage(
     approved=MORNING.approved,
     dues=MORNING.dues,
     limits=(("solid_density.min", "2.7 density", "workflows/liquid-plate.yaml:12"),),
-    curves=(
-        CurveFacts("P1 on matte-5mil", "liquid-plate", ((0, 0), (50, 58)), ((0, 0), (50, 50))),
-    ),
+    curves=(CURVE,),
 )
 
 
@@ -145,6 +142,7 @@ def test_the_room_is_told_with_the_newest_held_job_first():
     assert "ALARM RULES BROKEN" in text
     assert "UNDER CONCESSION: by the lead" in text
     assert "OVERDUE meter T-02 since 20 Aug: calibration (liquid-plate, stencil)" in text
+    assert "DRIFTS mid-tone on P1 (matte-5mil, liquid-plate) has crept up" in text
     assert "Written 24 Nov 17:00" in text
 
 
