@@ -118,8 +118,8 @@ def past_rules(site: Site, day: date, wanted: Wanted) -> RulesInForce:
     UsageError : no such job was judged by then
     """
     end = datetime.combine(day, time.max, tzinfo=site.time_zone)
-    customer = _as_written(site, wanted.customer)
-    with _history(site) as history:
+    customer = as_written(site, wanted.customer)
+    with past_of(site) as history:
         found = history.rules_at(wanted.workflow, customer, end)
     if found is None:
         whose = f"{quoted(wanted.workflow)}, {quoted(customer) if customer else 'no customer'}"
@@ -131,7 +131,7 @@ def past_rules(site: Site, day: date, wanted: Wanted) -> RulesInForce:
 
 
 def _by_fingerprint(site: Site, start: str) -> Record:
-    with _history(site) as history:
+    with past_of(site) as history:
         found = history.rule_sets_beginning(start)
     if len(found) == 1:
         return read_record(found[0].text)
@@ -142,7 +142,7 @@ def _by_fingerprint(site: Site, start: str) -> Record:
     )
 
 
-def _as_written(site: Site, customer: str) -> str:
+def as_written(site: Site, customer: str) -> str:
     """Return a customer's name as verdicts carry it, which is that of the customer's file."""
     library = book_of(site, read_yaml_files(site.root, YAML_FOLDERS)).library
     known = library.customers.get(fold(customer))
@@ -150,13 +150,19 @@ def _as_written(site: Site, customer: str) -> str:
 
 
 @contextmanager
-def _history(site: Site) -> Iterator[Lookup]:
+def past_of(site: Site) -> Iterator[Lookup]:
+    """Open the history of a site to look at.
+
+    Raises
+    ------
+    UsageError : nothing has been judged here yet
+    """
     clock = SystemClock()
     with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
         try:
             yield history
         except NoHistoryYetError as error:
             raise UsageError(
-                "no job has been judged here yet, so there is no history of rules",
-                do="name folders of rule files instead",
+                "no job has been judged here yet, so there is no history to look at",
+                do="let the gate judge some jobs first; `rules diff` also compares folders",
             ) from error

@@ -15,12 +15,16 @@ from gatekeeper.cli.base import (
     site_option,
     the_site,
 )
+from gatekeeper.cli.trying import try_rules
 
 
 @click.group()
 @site_option
 def rules() -> None:
-    """Check and show the rules of a site."""
+    """Check, show, compare and try the rules of a site."""
+
+
+rules.add_command(try_rules)
 
 
 @rules.command("check")

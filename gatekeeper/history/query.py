@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from operator import attrgetter
 from typing import TYPE_CHECKING, Self
 
@@ -12,6 +13,7 @@ from gatekeeper.history.interface import job_key
 from gatekeeper.history.measured_films import measured_films
 from gatekeeper.history.outcomes import outcomes
 from gatekeeper.history.past import KnownSheet, RuleSet
+from gatekeeper.history.replay import Replay, Whose
 from gatekeeper.history.schema import (
     events,
     judged,
@@ -26,6 +28,7 @@ from gatekeeper.history.schema import findings as finding_rows
 from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import datetime
     from types import TracebackType
 
@@ -245,6 +248,12 @@ class Lookup:
             return rulings.in_force(
                 connection, self.site, workflow=workflow, customer=customer, moment=moment
             )
+
+    @contextmanager
+    def replay(self, whose: Whose) -> Iterator[Replay]:
+        """Open one look at the last verdicts of these jobs, to judge them anew."""
+        with self._database.reading() as connection:
+            yield Replay(connection, self.site, whose)
 
     def events(self, *, after: int = 0, limit: int = 100) -> tuple[Event, ...]:
         """Return the events of the audit chain behind this sequence number, in order."""

@@ -1,0 +1,191 @@
+"""What is needed to judge the past anew: every job's last verdict, its answers and its readings.
+
+Made for a hundred thousand jobs: rows come as plain tuples, and only those that are asked for.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from sqlalchemy import ColumnElement, func, or_, select
+
+from gatekeeper.history.reread import negative_of
+from gatekeeper.history.schema import findings, judged, negatives, readings, sheets, verdicts
+from gatekeeper.sheet import Sheet, SheetKind
+from gatekeeper.verdict import Decision, Outcome
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+    from datetime import datetime
+
+    from sqlalchemy import Connection, Select
+
+    from gatekeeper.sheet import Negative
+
+CHUNK = 400
+"""Verdicts whose readings are fetched at a time; databases take some 30,000 values a statement."""
+
+_HOLDING = (Outcome.HOLD.value, Outcome.NOT_JUDGED.value)
+
+
+class PastJob(NamedTuple):
+    """The last verdict on a job."""
+
+    id: int
+    ticket: str
+    job: str
+    workflow: str
+    customer: str
+    decision: str
+    concession: str | None
+    fingerprint: str
+
+
+class PastAnswer(NamedTuple):
+    """One finding, as far as a number can tell it."""
+
+    verdict: int
+    rule: str
+    outcome: str
+    measured: float | None
+    limit: float | None
+
+
+class PastSheet(NamedTuple):
+    """A sheet that counts in a verdict; without a negative where it could not be read."""
+
+    name: str
+    sha256: str
+    ticket: str
+    sheet: Sheet | None
+
+
+class JobAnswer(NamedTuple):
+    """A finding about the sheets of a job, which no rule file can change."""
+
+    rule: str
+    outcome: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Whose:
+    """Which jobs are meant; what is empty narrows nothing."""
+
+    since: datetime | None = None
+    workflow: str = ""
+    customer: str = ""
+
+
+class Replay:
+    """The last verdicts on the jobs of a site, within one look at the database."""
+
+    def __init__(self, connection: Connection, site: str, whose: Whose) -> None:
+        self._connection = connection
+        self._site = site
+        self._whose = whose
+
+    def jobs(self) -> list[PastJob]:
+        """Return the last verdict on every job, in the order in which they were filed."""
+        columns = (
+            *(verdicts.c[name] for name in PastJob._fields[:-1]),
+            verdicts.c.rules_fingerprint,
+        )
+        query = self._narrowed(select(*columns)).order_by(verdicts.c.filed_at, verdicts.c.ticket)
+        return [PastJob(*row) for row in self._connection.execute(query)]
+
+    def answers(self, rules: Iterable[str]) -> Iterator[PastAnswer]:
+        """Yield what was answered to these rules, job by job."""
+        columns = (findings.c.verdict_id, *(findings.c[name] for name in PastAnswer._fields[1:]))
+        query = self._narrowed(
+            select(*columns)
+            .join(verdicts, verdicts.c.id == findings.c.verdict_id)
+            .where(findings.c.rule.in_(sorted(rules)))
+        )
+        for row in self._connection.execute(query):
+            yield PastAnswer(*row)
+
+    def holding(self) -> dict[int, set[str]]:
+        """Return by verdict the rules that held the job or could not be judged."""
+        query = self._narrowed(
+            select(findings.c.verdict_id, findings.c.rule)
+            .join(verdicts, verdicts.c.id == findings.c.verdict_id)
+            .where(
+                findings.c.outcome.in_(_HOLDING),
+                or_(verdicts.c.decision == Decision.HELD.value, verdicts.c.concession.is_not(None)),
+            )
+        )
+        found: defaultdict[int, set[str]] = defaultdict(set)
+        for verdict, rule in self._connection.execute(query):
+            found[verdict].add(rule)
+        return dict(found)
+
+    def arrivals(self, ids: Sequence[int]) -> dict[int, datetime]:
+        """Return by verdict the moment at which its sheet arrived."""
+        query = select(verdicts.c.id, verdicts.c.arrived_at).where(verdicts.c.id.in_(ids))
+        return {row.id: row.arrived_at for row in self._connection.execute(query)}
+
+    def job_answers(self, ids: Sequence[int]) -> dict[int, list[JobAnswer]]:
+        """Return by verdict what was answered about the job and its sheets as such."""
+        query = (
+            select(findings.c.verdict_id, findings.c.rule, findings.c.outcome, findings.c.says)
+            .where(findings.c.verdict_id.in_(ids), findings.c.check.in_(("sheet", "job")))
+            .order_by(findings.c.verdict_id, findings.c.position)
+        )
+        found: defaultdict[int, list[JobAnswer]] = defaultdict(list)
+        for verdict, *answer in self._connection.execute(query):
+            found[verdict].append(JobAnswer(*answer))
+        return dict(found)
+
+    def sheets(self, ids: Sequence[int]) -> dict[int, list[PastSheet]]:
+        """Return by verdict the sheets that count in it, oldest first, with every reading."""
+        query = (
+            select(
+                judged.c.verdict_id, sheets.c.id, sheets.c.name, sheets.c.sha256, sheets.c.ticket
+            )
+            .join(sheets, sheets.c.id == judged.c.sheet_id)
+            .where(judged.c.verdict_id.in_(ids), judged.c.current)
+            .order_by(judged.c.verdict_id, judged.c.position)
+        )
+        rows = self._connection.execute(query).all()
+        measured = self._negatives({row.id for row in rows})
+        found: defaultdict[int, list[PastSheet]] = defaultdict(list)
+        for verdict, sheet, name, sha256, ticket in rows:
+            films = measured.get(sheet)
+            read = Sheet(SheetKind.NEGATIVE, tuple(films)) if films else None
+            found[verdict].append(PastSheet(name, sha256, ticket, read))
+        return dict(found)
+
+    def _negatives(self, ids: set[int]) -> dict[int, list[Negative]]:
+        patches: defaultdict[tuple[int, int], list[object]] = defaultdict(list)
+        query = (
+            select(readings)
+            .where(readings.c.sheet_id.in_(ids))
+            .order_by(readings.c.sheet_id, readings.c.negative, readings.c.position)
+        )
+        for row in self._connection.execute(query):
+            patches[row.sheet_id, row.negative].append(row)
+        films: defaultdict[int, list[Negative]] = defaultdict(list)
+        heads = (
+            select(negatives.c.sheet_id, negatives.c.position, negatives.c.particulars)
+            .where(negatives.c.sheet_id.in_(ids))
+            .order_by(negatives.c.sheet_id, negatives.c.position)
+        )
+        for sheet, position, particulars in self._connection.execute(heads):
+            head = json.loads(particulars)
+            films[sheet].append(negative_of(head, patches[sheet, position]))
+        return dict(films)
+
+    def _narrowed(self, query: Select[Any]) -> Select[Any]:
+        conditions: list[ColumnElement[bool]] = [verdicts.c.site == self._site, verdicts.c.newest]
+        if self._whose.since is not None:
+            conditions.append(verdicts.c.filed_at >= self._whose.since)
+        if self._whose.workflow:
+            conditions.append(verdicts.c.workflow == self._whose.workflow)
+        if self._whose.customer:
+            # The same answer, without tempting the database to walk this column's index.
+            conditions.append(func.coalesce(verdicts.c.customer, "") == self._whose.customer)
+        return query.where(*conditions)

@@ -1,0 +1,76 @@
+"""Past jobs through the checks once more, from their recorded readings, under other rules."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.case import Case, JobSheet
+from gatekeeper.checks.job import JOB_RULES, NAMES
+from gatekeeper.judge import judge
+from gatekeeper.sheet import Problem
+from gatekeeper.verdict import Decision, Finding, Outcome, Requirement, decide, unanswered
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import tzinfo
+
+    from gatekeeper.history.replay import JobAnswer, PastJob, PastSheet, Replay
+    from gatekeeper.room import Book
+
+OF_THE_JOB = frozenset({"sheet", "job"})
+"""Checks that look at sheets and job as such. Rule files change only whether names are known."""
+
+_UNREAD = Problem("it could not be read", "")
+
+
+def judge_again(
+    past: Replay, jobs: Sequence[PastJob], book: Book, zone: tzinfo
+) -> dict[int, frozenset[str]]:
+    """Return by verdict the rules that would hold the job, empty where it would be approved."""
+    ids = [job.id for job in jobs]
+    sheets, answers, arrivals = past.sheets(ids), past.job_answers(ids), past.arrivals(ids)
+    found: dict[int, frozenset[str]] = {}
+    for job in jobs:
+        case = Case(
+            ticket=job.ticket,
+            job=job.job,
+            workflow=job.workflow,
+            sheets=tuple(map(_job_sheet, sheets.get(job.id, ()))),
+            arrived=arrivals[job.id],
+            time_zone=zone,
+        )
+        found[job.id] = _holding(case, answers.get(job.id, ()), book)
+    return found
+
+
+def _job_sheet(sheet: PastSheet) -> JobSheet:
+    problem = None if sheet.sheet else _UNREAD
+    return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet, problem)
+
+
+def _holding(case: Case, recorded: Sequence[JobAnswer], book: Book) -> frozenset[str]:
+    if not case.sheets:
+        return frozenset(answer.rule for answer in recorded if answer.outcome != "pass")
+    judgement = judge(case, book.library, book.register)
+    kept = [
+        Finding(answer.rule.split(".", 1)[0], answer.rule, Outcome(answer.outcome), answer.says)
+        for answer in recorded
+        if answer.rule != NAMES
+    ]
+    fresh = [
+        finding
+        for finding in judgement.verdict.findings
+        if finding.check not in OF_THE_JOB or finding.rule == NAMES
+    ]
+    required = [Requirement(rule) for rule in JOB_RULES]
+    if judgement.rules:
+        names = [measured.negative.separation_name for measured in judgement.measured]
+        required += judgement.rules.requirements(names)
+    findings = [*kept, *fresh]
+    if decide(required, findings) is Decision.APPROVED:
+        return frozenset()
+    harmless = {Outcome.PASS, Outcome.NOTE}
+    return frozenset(
+        [finding.rule for finding in findings if finding.outcome not in harmless]
+        + [requirement.rule for requirement in unanswered(required, findings)]
+    )
