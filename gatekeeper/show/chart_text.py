@@ -101,4 +101,4 @@ def _legend(facts: ChartFacts, levels: list[Level], marks: Marks) -> str:
     kinds += [(marks.signal, "signals")] if any(point.shows for point in facts.points) else []
     kinds += dict.fromkeys((mark, name) for _, mark, name in reversed(levels))
     unit = "%" if facts.unit == "percent" else facts.unit
-    return f"{unit}:  " + "   ".join(f"{mark} {name}" for mark, name in kinds)
+    return f"{unit}: " + "  ".join(f"{mark} {name}" for mark, name in kinds)

@@ -6,6 +6,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.chart_facts import chart_of
+from gatekeeper.show.chart_text import ASCII, DRAWN, chart_lines
 from gatekeeper.show.lines import WIDTH, table, wrapped
 from gatekeeper.show.moments import moment
 from gatekeeper.show.screen import words
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from gatekeeper.control.trend import Trend
     from gatekeeper.control.yields import Yield
     from gatekeeper.measures.capability import Bounds, Capability
+    from gatekeeper.show.chart_text import Marks
 
 NEWEST = 12
 """Readings of a series that are listed."""
@@ -40,17 +42,20 @@ def print_review(
     zone : the site's, in which moments are given
     everything : list the readings of quiet series too
     """
-    for line in review_lines(review, zone, everything=everything):
+    marks = ASCII if console.options.ascii_only else DRAWN
+    for line in review_lines(review, zone, everything=everything, marks=marks):
         console.print(words(console, line), no_wrap=True, overflow="ignore", crop=False)
 
 
-def review_lines(review: Review, zone: tzinfo, *, everything: bool = False) -> Iterator[str]:
+def review_lines(
+    review: Review, zone: tzinfo, *, everything: bool = False, marks: Marks = ASCII
+) -> Iterator[str]:
     """Yield the lines: news, what else shows, quiet series in one line each, yields and reasons."""
     yield from _says(review)
     for trend in review.trends:
         if trend.says or everything:
             yield ""
-            yield from _chart(trend, zone)
+            yield from _chart(trend, zone, marks)
     quiet = sum(not trend.says and _has_limits(trend) for trend in review.trends)
     young = sum(not _has_limits(trend) for trend in review.trends)
     if (quiet or young) and not everything:
@@ -82,7 +87,7 @@ def _has_limits(trend: Trend) -> bool:
     return trend.now.base.chart is not None
 
 
-def _chart(trend: Trend, zone: tzinfo) -> Iterator[str]:
+def _chart(trend: Trend, zone: tzinfo, marks: Marks) -> Iterator[str]:
     facts = chart_of(trend)
     yield facts.title
     yield from wrapped(_tolerance(facts), WIDTH, first="  ", rest="  ")
@@ -94,6 +99,8 @@ def _chart(trend: Trend, zone: tzinfo) -> Iterator[str]:
     )
     if trend.capability:
         yield from wrapped(_capability(trend.capability), WIDTH, first="  ", rest="  ")
+    drawn = chart_lines(facts, zone, width=WIDTH - 2, marks=marks) if _has_limits(trend) else []
+    yield from (f"  {line}".rstrip() for line in drawn)
     newest = list(islice(reversed(facts.points), NEWEST))
     rows = [_row(facts, point, zone) for point in reversed(newest)]
     yield from table(rows, WIDTH, indent="  ")

@@ -108,8 +108,10 @@ MORNING = RoomFacts(
         Due("film lot M5-0260", "date on the label", "28 Nov", is_over=False),
     ),
     news=(
-        "mid-tone on P1 (matte-5mil, liquid-plate) has crept up 1.4 points in 9 days; expect holds "
-        "from Thursday 26 November; print a wedge",
+        (
+            "mid-tone on P1 (matte-5mil, liquid-plate) has crept up 1.4 points in 9 days; expect "
+            "holds from Thursday 26 November; print a wedge"
+        ),
     ),
     workflows=(
         WorkflowFacts(

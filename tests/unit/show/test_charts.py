@@ -205,9 +205,7 @@ def test_numbers_are_short_and_never_minus_nothing():
 
 def test_a_chart_in_letters_shows_the_gravest_mark_and_a_legend():
     lines = chart_lines(FACTS, LONDON, marks=ASCII)
-    assert (
-        lines[-1] == "%:  o reading   X held   * signals   = tolerance   - control limit   . level"
-    )
+    assert lines[-1] == "%: o reading  X held  * signals  = tolerance  - control limit  . level"
     assert lines[-2].split() == ["1", "Oct", "14", "Oct"]
     body = "\n".join(lines[:-2])
     assert body.count("X") == 1

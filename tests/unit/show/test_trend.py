@@ -55,6 +55,15 @@ def test_the_readings_of_a_drifting_series_follow_with_what_each_shows():
     assert "cumulative sum off" in told
 
 
+def test_the_chart_stands_above_its_readings_and_quiet_ones_are_drawn_only_when_asked():
+    told = lines(trend(0.08))
+    top = next(number for number, line in enumerate(told) if line.startswith("  52.0  ==="))
+    assert top < next(number for number, line in enumerate(told) if "15 Sep 16:00" in line)
+    assert "X held" in "\n".join(told)
+    assert not any("===" in line for line in lines(trend(0.0)))
+    assert any("===" in line for line in lines(trend(0.0), everything=True))
+
+
 def test_quiet_series_are_counted_and_listed_only_when_asked():
     told = lines(trend(0.0), trend(0.0, number=5))
     assert told[0] == "all quiet: every series keeps the level that it had in its base period"
