@@ -1,12 +1,10 @@
+"""What takes minutes is left out of a run that does not ask for it: `sh tests/run.sh -m nightly`."""
+
 import pytest
 
 
-def pytest_configure(config):
-    config.addinivalue_line("markers", "nightly: takes minutes; run with -m nightly")
-
-
 def pytest_collection_modifyitems(config, items):
-    """Leave what takes minutes out of a run that does not ask for it."""
+    """Skip the nightly tests unless the run names them."""
     if "nightly" in (config.option.markexpr or ""):
         return
     for item in items:
