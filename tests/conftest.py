@@ -1,4 +1,4 @@
-"""What takes minutes is left out of a run that does not ask for it: `sh tests/run.sh -m nightly`."""
+"""What takes minutes is left out unless the run asks for it: `sh tests/run.sh -m nightly`."""
 
 import pytest
 
