@@ -21,7 +21,7 @@ from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.logs.standing import Standing
-from gatekeeper.notify import notify, watchdog_interval_s
+from gatekeeper.notify import TURN_S, notify, sign_of_life
 from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
 from gatekeeper.rebuild import rebuild
@@ -102,7 +102,7 @@ class Service:
             try:
                 self._work()
             finally:
-                notify(STOPPING="1")
+                notify(STOPPING="1", wait_s=TURN_S)
                 self.upkeep.stop()
                 self.watcher.stop()
                 self.pages.end()
@@ -117,7 +117,11 @@ class Service:
             return
         try:
             done = rebuild(
-                self.site, self.rounds.disk, history, self.rounds.situation().declarations
+                self.site,
+                self.rounds.disk,
+                history,
+                self.rounds.situation().declarations,
+                told=lambda *_: sign_of_life(),
             )
         except RoomError as error:
             log.warning("the history is not complete: %s; run `gatekeeper history rebuild`", error)
@@ -139,13 +143,18 @@ class Service:
                 continue
             self._look_pending.clear()
             self.watcher.follow(self._watched_folders())
-            outlook = self.rounds.go(self._stopping.is_set)
+            outlook = self.rounds.go(self._is_stopping)
             due_s = outlook.next_due_s
             self._say(outlook)
             self._sign_of_life()
             if not is_ready:
                 is_ready = True
-                notify(READY="1", STATUS="watching the drop folders")
+                notify(READY="1", wait_s=TURN_S)
+
+    def _is_stopping(self) -> bool:
+        """Whether to end; asked between two jobs, however many there are, so a sign of life too."""
+        self._sign_of_life()
+        return self._stopping.is_set()
 
     def _next_token(self, due_s: float | None) -> Token | None:
         try:
@@ -177,7 +186,7 @@ class Service:
         return [self.site.drop]
 
     def _say(self, outlook: Outlook) -> None:
-        """Tell log and screens how it stands."""
+        """Tell log, system and screens how it stands."""
         broken = tuple(f"{problem.place} {problem.what}" for problem in self.bookkeeper.problems)
         self._standing.tell(
             [
@@ -187,6 +196,7 @@ class Service:
             ]
         )
         trends = self.trends.look(self.bookkeeper.book)
+        notify(STATUS=f"{len(outlook.waiting)} waiting, {len(outlook.alarms)} alarms")
         present = Present(
             at=self.clock.now().isoformat(timespec="seconds"),
             process=os.getpid(),
@@ -205,8 +215,8 @@ class Service:
 
     def _sign_of_life(self) -> None:
         """Tell systemd only while every thread lives: one that died by an exception is silent."""
-        if watchdog_interval_s() and self.watcher.is_alive and self.upkeep.is_alive:
-            notify(WATCHDOG="1")
+        if self.watcher.is_alive and self.upkeep.is_alive:
+            sign_of_life()
 
 
 @contextlib.contextmanager

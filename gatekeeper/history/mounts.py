@@ -14,7 +14,8 @@ NETWORK = frozenset(
 )  # fmt: skip
 """Kinds of file system that more than one machine may write to."""
 
-TABLE = Path("/proc/mounts")
+TABLE = Path("/proc/self/mounts")
+"""As this process sees them; the only table that a service without the rest of /proc is shown."""
 
 _ESCAPE = re.compile(r"\\([0-7]{3})")
 

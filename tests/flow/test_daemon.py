@@ -149,7 +149,9 @@ def test_an_empty_mount_point_is_no_empty_drop_folder(room, sheet, wait_for):
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a POSIX system")
-def test_systemd_is_told_when_the_daemon_is_ready_and_when_it_stops(room, tmp_path):
+def test_systemd_is_told_when_the_daemon_is_ready_and_when_it_stops(room, sheet, tmp_path):
+    for number in range(20):
+        room.drop(f"{number}.csv", sheet(job=str(number)))
     address = tmp_path / "notify"
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as listener:
         listener.bind(str(address))
@@ -157,7 +159,10 @@ def test_systemd_is_told_when_the_daemon_is_ready_and_when_it_stops(room, tmp_pa
         room.environment |= {"NOTIFY_SOCKET": str(address), "WATCHDOG_USEC": "2000000"}
         with room.daemon():
             heard = ""
-            while "READY=1" not in heard or "WATCHDOG=1" not in heard:
+            while not all(word in heard for word in ("READY=1", "WATCHDOG=1", "STATUS=")):
                 heard += listener.recv(4096).decode() + "\n"
+            # A round over many files is no silence: between two of them a sign of life is given.
+            assert heard.split("READY=1")[0].count("WATCHDOG=1\nEXTEND_TIMEOUT_USEC=") > 3
+            assert " waiting, 0 alarms" in heard
         while "STOPPING=1" not in heard:
             heard += listener.recv(4096).decode() + "\n"
