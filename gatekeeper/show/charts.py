@@ -31,8 +31,8 @@ _NAME_ROOM = 15  # between the names of two limits
 
 # -- control chart --------------------------------------------------------------------------------
 
-_CHART = svg.Frame(720, 320)
-_LEFT, _RIGHT, _TOP, _BOTTOM = 56, 540, 14, 276
+_CHART = svg.Frame(740, 320)
+_LEFT, _RIGHT, _TOP, _BOTTOM = 56, 500, 14, 276
 _CONTROL = "7 4"  # dashes of a control limit; a tolerance is drawn through
 
 
@@ -195,8 +195,9 @@ def _points(facts: ChartFacts, across: svg.Axis, up: svg.Axis) -> Iterator[str]:
     for number, point in enumerate(_signalling(facts), start=1):
         x, y = across(_seconds(point.when)), up(point.value)
         yield svg.diamond(x, y)
-        is_above = number % 2 and y > _TOP + 24  # in turns, so that neighbours stay apart
-        yield svg.words(x, y - 10 if is_above else y + 20, str(number), anchor="middle")
+        side = 1 if number % 2 else -1  # in turns, so that neighbours stay apart
+        anchor = "start" if side > 0 else "end"
+        yield svg.words(x + 10 * side, y + 5, str(number), anchor=anchor)
 
 
 def _forecast(facts: ChartFacts, across: svg.Axis, up: svg.Axis) -> Iterator[str]:

@@ -123,7 +123,8 @@ def workflow_page(page: WorkflowPage) -> str:
         room=page.room,
         facts=page.facts,
         written=page.written,
-        held=page.held,
+        held=[job for job in page.held if not job.awaits],
+        incomplete=[job for job in page.held if job.awaits],
         approved=page.approved,
         dues=page.dues,
         limits=page.limits,
@@ -167,7 +168,12 @@ def _page(template: str, **facts: object) -> str:
         "names": {"index": INDEX, "still": STILL},
         "refresh_s": 0,
     }
-    return _environment().get_template(template).render(usual | facts)
+    return render(template, **(usual | facts))
+
+
+def render(template: str, **facts: object) -> str:
+    """Return a template filled in: every text escaped, a name that is not given an error."""
+    return _environment().get_template(template).render(facts)
 
 
 @cache

@@ -226,8 +226,11 @@ def test_no_verdict_breaks_its_page(any_verdict, data):
 def test_a_workflow_page_draws_its_charts_and_tells_their_signals_in_words():
     page = workflow_page(replace(WORKFLOW, charts=(FACTS,)))
     reader = Reader(page)
-    assert "How its printers hold" in reader.text
+    assert "What the charts say" in reader.text
     assert "it has crept up" in reader.text
     assert "1: job 1012, 13 Oct, 51.4 %: beyond its control limit" in reader.text
     assert any(FACTS.title in drawn["aria-label"] for drawn in reader.of("svg"))
-    assert "How its printers hold" not in workflow_page(WORKFLOW)
+    assert reader.text.index("What the charts say") < reader.text.index("Held, the newest")
+    quiet = Reader(workflow_page(replace(WORKFLOW, charts=(replace(FACTS, says=()),)))).text
+    assert quiet.index("Held, the newest") < quiet.index("The readings of its printers")
+    assert "charts" not in Reader(workflow_page(WORKFLOW)).text
