@@ -85,7 +85,11 @@ def test_broken_register_or_profile_makes_every_job_wait(site, name, content, pr
 
 def test_broken_register_is_no_reason_to_call_the_stocks_of_rules_unknown(site):
     rules = LIQUID + b"film: {stocks: [matte-5mil]}\n"
-    broken = {"workflows/liquid-plate.yaml": rules, "register/stocks.yaml": b"stocks: {x: {}}\n"}
+    broken = {
+        "workflows/liquid-plate.yaml": rules,
+        "register/stocks.yaml": b"stocks: {x: {}}\n",
+        "register/more.yaml": b"stocks: {matte-8mil: {kind: ink film}}\n",
+    }
     names = {problem.name for problem in book_of(site, {**GOOD, **broken}).problems}
     assert names == {"missing-key"}
 
