@@ -15,6 +15,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 from gatekeeper.bookkeeper import Bookkeeper
+from gatekeeper.chores import Chores
 from gatekeeper.clock import SystemClock
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
@@ -47,6 +48,7 @@ class Token(Enum):
     LOOK = "look"
     BEAT = "beat"
     RELOAD = "reload"
+    CHORES = "chores"
     STOP = "stop"
 
 
@@ -65,11 +67,15 @@ class Service:
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
         self.watcher = Watcher(self.wake)
+        self.chores = Chores(site, self.rounds.disk, self.clock, self.rounds.ledger.history)
         self.upkeep = Upkeep(
             site.time_zone,
             rescan_s=site.settings.rescan_s,
             rescan=self.wake,
             beat=lambda: self._tokens.put(Token.BEAT),
+            times=self.chores.times.values(),
+            chores=lambda: self._tokens.put(Token.CHORES),
+            letters=self.chores.send_letters_beside,
         )
 
     # -- tokens -------------------------------------------------------------------------------
@@ -137,6 +143,8 @@ class Service:
                 return
             if token in {Token.RELOAD, Token.BEAT, None}:
                 self._follow_rules()
+            if is_ready and token in {Token.CHORES, Token.BEAT}:
+                self.chores.work(self.bookkeeper.book)
             if token is Token.BEAT and due_s is None:
                 self._sign_of_life()
                 self.pages.catch_up()
@@ -202,7 +210,7 @@ class Service:
             process=os.getpid(),
             program=PROGRAM,
             waiting=tuple(outlook.waiting),
-            alarms=tuple(outlook.alarms),
+            alarms=(*outlook.alarms, *self.chores.troubles),
             broken_rules=broken,
             news=trends.news,
         )

@@ -12,13 +12,17 @@ from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEv
 from apscheduler.schedulers.background import BackgroundScheduler
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
+    from datetime import time
     from zoneinfo import ZoneInfo
 
 log = logging.getLogger(__name__)
 
 BEAT_S = 2
 """Bounds how late a step of the clock is noticed, and carries the sign of life (s)."""
+
+LETTERS_S = 60
+"""Time between two tries to send what waits (s)."""
 
 
 class Upkeep:
@@ -31,12 +35,28 @@ class Upkeep:
         rescan_s: float,
         rescan: Callable[[], None],
         beat: Callable[[], None],
+        times: Iterable[time] = (),
+        chores: Callable[[], None] = lambda: None,
+        letters: Callable[[], None] = lambda: None,
     ) -> None:
+        """Set up the timetable.
+
+        Parameters
+        ----------
+        times : times of day, by the room's own clock, at which something is due
+        chores : asks for what is due; which that is, is decided by who does it
+        letters : asks for the letters that wait to be sent
+        """
         # Late runs run once, however late: the usual grace of one second loses them.
         defaults = {"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
         self._scheduler = BackgroundScheduler(timezone=zone, job_defaults=defaults)
         self._scheduler.add_job(rescan, "interval", seconds=rescan_s, id="rescan")
         self._scheduler.add_job(beat, "interval", seconds=BEAT_S, id="beat")
+        self._scheduler.add_job(letters, "interval", seconds=LETTERS_S, id="letters")
+        for at in sorted(set(times)):
+            self._scheduler.add_job(
+                chores, "cron", hour=at.hour, minute=at.minute, id=f"chores {at:%H:%M}"
+            )
         self._scheduler.add_listener(self._trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
 
     def start(self) -> None:

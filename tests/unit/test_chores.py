@@ -1,0 +1,262 @@
+"""The daily work, with a clock that the test moves, a real history and real files."""
+
+from __future__ import annotations
+
+import atexit
+import json
+import shutil
+import tempfile
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from gatekeeper.chores import PAUSE_S, Chores, superseded
+from gatekeeper.filing.disk import Disk
+from gatekeeper.history import open_history
+from gatekeeper.layout import lay_out
+from gatekeeper.room import read_book
+from gatekeeper.site import read_site
+from gatekeeper.upkeep_settings import UpkeepBlock
+
+EVENING = datetime(2026, 11, 20, 20, 0, tzinfo=UTC)
+
+
+class ScriptedClock:
+    def __init__(self):
+        self.moment = EVENING
+        self.seconds = 0.0
+
+    def now(self):
+        return self.moment
+
+    def monotonic(self):
+        return self.seconds
+
+    def go(self, **span):
+        self.moment += timedelta(**span)
+        self.seconds += timedelta(**span).total_seconds()
+
+
+class FullDisk(Disk):
+    """Refuses to make a file while it is full."""
+
+    full = False
+
+    def before(self, operation, *paths):
+        if self.full and operation == "create":
+            raise OSError(28, "No space left on device", str(paths[0]))
+
+
+@cache
+def pattern():
+    """A site as `init` lays it out, made once and copied."""
+    root = Path(tempfile.mkdtemp()) / "site"
+    lay_out(root, Disk())
+    atexit.register(shutil.rmtree, root.parent)
+    return root
+
+
+class Room:
+    """A site with chores, and what came of them."""
+
+    def __init__(self, root, **upkeep):
+        shutil.copytree(pattern(), root)
+        self.site = read_site(root)
+        times = {"digest_at": time(7, 0), "backup_at": time(22, 30), **upkeep}
+        settings = self.site.settings.model_copy(
+            update={
+                "upkeep": UpkeepBlock.model_construct(**{**UpkeepBlock().model_dump(), **times})
+            }
+        )
+        self.site = replace(self.site, settings=settings)
+        self.clock, self.disk = ScriptedClock(), FullDisk()
+        self.book = read_book(self.site)
+        self.history = open_history(
+            f"sqlite:///{self.site.state / 'history.sqlite'}",
+            base=self.site.root,
+            site=self.site.mark,
+            clock=self.clock,
+            program="gatekeeper 0",
+        )
+        self.history.head()
+        self.chores = self.start()
+
+    def start(self):
+        return Chores(self.site, self.disk, self.clock, self.history)
+
+    def work(self):
+        return self.chores.work(self.book)
+
+    def files(self, name):
+        folder = self.site.state / name
+        return sorted(path.name for path in folder.iterdir()) if folder.is_dir() else []
+
+
+@pytest.fixture
+def room(tmp_path):
+    room = Room(tmp_path / "site")
+    yield room
+    room.history.close()
+
+
+def test_a_new_site_begins_with_the_next_times_and_not_with_those_that_have_passed(room):
+    assert room.work() == []
+    room.clock.go(hours=2, minutes=31)  # 22:31 in London's winter
+    assert room.work() == ["backup"]
+    room.clock.go(hours=9)  # 07:31
+    assert room.work() == ["digest"]
+    assert room.work() == []
+
+
+def test_what_was_done_outlives_a_restart(room):
+    room.work()
+    room.clock.go(hours=3)
+    assert room.work() == ["backup"]
+    room.chores = room.start()
+    assert room.work() == []
+
+
+def test_days_that_were_missed_are_caught_up_once(room):
+    room.work()
+    room.clock.go(days=5)
+    room.chores = room.start()
+    assert room.work() == ["digest", "backup"]
+    assert room.files("digests") == ["2026-11-25.html", "2026-11-25.txt"]
+    room.clock.go(minutes=1)
+    assert room.work() == []
+
+
+def test_a_digest_counts_jobs_since_the_one_before(room):
+    room.work()
+    room.clock.go(days=5)
+    room.work()
+    text = (room.site.state / "digests/2026-11-25.txt").read_text()
+    assert "since 20 Nov 07:00: 0 jobs approved" in text
+
+
+def test_a_full_disk_is_told_and_tried_again_after_a_pause(room):
+    room.work()
+    room.clock.go(hours=3)
+    room.disk.full = True
+    (room.site.state / "backups").write_text("in the way")
+    assert room.work() == []
+    assert room.chores.troubles == ("backup: File exists",)
+    room.disk.full = False
+    (room.site.state / "backups").unlink()
+    assert room.work() == [], "not before the pause is over"
+    room.clock.go(seconds=PAUSE_S)
+    assert room.work() == ["backup"]
+    assert room.chores.troubles == ()
+
+
+def test_one_chore_that_fails_does_not_keep_the_others(room):
+    room.work()
+    (room.site.state / "digests").write_text("in the way")
+    room.clock.go(days=1, hours=3)
+    assert room.work() == ["backup"]
+    assert [trouble.split(":")[0] for trouble in room.chores.troubles] == ["digest"]
+
+
+def test_a_fault_of_the_program_in_a_chore_does_not_end_the_gate(room, caplog):
+    room.work()
+    room.clock.go(days=1)
+    assert room.chores.work(None) == ["backup"]  # a book that is none
+    assert room.chores.troubles == ("digest: it failed inside the program; see the log",)
+    assert "fault of the program" in caplog.text
+
+
+@pytest.mark.parametrize("damage", ["", "{", "[]", '{"digest": 7}', '{"digest": "2026-11-20"}'])
+def test_damaged_notes_are_begun_anew_and_nothing_is_done_twice_over(room, damage):
+    room.work()
+    (room.site.state / "upkeep.json").write_text(damage)
+    room.chores = room.start()
+    assert room.work() == []
+    assert set(json.loads((room.site.state / "upkeep.json").read_text())) == {"digest", "backup"}
+
+
+def test_a_chore_that_nobody_asked_for_is_never_done(tmp_path):
+    room = Room(tmp_path / "site", digest_at=None, backup_at=None)
+    room.work()
+    room.clock.go(days=3)
+    assert room.work() == []
+    assert room.files("backups") == []
+
+
+def test_a_copy_of_the_history_is_whole_and_of_its_day(room):
+    room.work()
+    room.clock.go(hours=3)
+    room.work()
+    assert room.files("backups") == ["history-2026-11-20.sqlite"]
+    copy = open_history(
+        f"sqlite:///{room.site.state / 'backups/history-2026-11-20.sqlite'}",
+        base=room.site.root,
+        site=room.site.mark,
+        clock=room.clock,
+        program="gatekeeper 0",
+    )
+    assert copy.verify().broken is None
+    assert copy.begun == ""
+    copy.close()
+
+
+def test_copies_grow_old_by_day_and_by_month(tmp_path):
+    room = Room(tmp_path / "site", digest_at=None, keep_days=3, keep_months=2)
+    room.work()
+    foreign = room.site.state / "backups/mine.sqlite"
+    for _ in range(15):
+        room.clock.go(days=1)
+        room.work()
+    foreign.write_text("not ours to delete")
+    (room.site.state / "backups/.history-2026-12-01.sqlite.x.new").write_text("cut off")
+    room.clock.go(days=1)
+    room.work()
+    assert room.files("backups") == [
+        "history-2026-11-21.sqlite",
+        "history-2026-12-01.sqlite",
+        "history-2026-12-04.sqlite",
+        "history-2026-12-05.sqlite",
+        "history-2026-12-06.sqlite",
+        "mine.sqlite",
+    ]
+    room.history.close()
+
+
+@pytest.mark.parametrize(
+    ("keep_days", "keep_months", "kept"),
+    [
+        (1, 0, ["2026-11-20"]),
+        (3, 0, ["2026-11-18", "2026-11-19", "2026-11-20"]),
+        (1, 1, ["2026-11-02", "2026-11-20"]),
+        (1, 2, ["2026-10-31", "2026-11-02", "2026-11-20"]),
+    ],
+)
+def test_what_is_kept_is_counted_in_days_and_months(keep_days, keep_months, kept):
+    days = ["2025-11-20", "2026-10-31", "2026-11-02", "2026-11-03", "2026-11-18", "2026-11-19",
+            "2026-11-20"]  # fmt: skip
+    names = [f"history-{day}.sqlite" for day in days]
+    names += ["history-soon.sqlite", "other-2025-01-01.sqlite", "history-2025-01-01.txt"]
+    gone = superseded(names, date(2026, 11, 20), keep_days, keep_months)
+    assert [day for day in days if f"history-{day}.sqlite" not in gone] == kept
+    assert set(gone) <= set(names[: len(days)])
+
+
+def test_an_archive_that_is_away_is_an_alarm_and_not_an_empty_run(tmp_path):
+    room = Room(tmp_path / "site", digest_at=None, backup_at=None, archive_at=time(23, 0))
+    room.work()
+    (room.site.archive / ".gatekeeper/site-id").unlink()
+    room.clock.go(days=1)
+    assert room.work() == []
+    (trouble,) = room.chores.troubles
+    assert trouble.startswith("archive: ")
+
+
+def test_a_site_with_a_database_server_makes_no_copies_of_its_own(room):
+    elsewhere = room.site.settings.model_copy(update={"history": "postgresql://db.example/x"})
+    room.chores.site = replace(room.site, settings=elsewhere)
+    room.work()
+    room.clock.go(hours=3)
+    room.work()
+    assert room.files("backups") == []
