@@ -17,7 +17,7 @@ quiet='-qq --disable-pip-version-check --no-deps'
 }
 .venv/bin/python -m pip wheel $quiet --no-build-isolation -w "$work/dist" "$work"/dist/*.tar.gz
 
-git ls-files gatekeeper config examples >"$work/expected"
+git ls-files gatekeeper config examples systemd >"$work/expected"
 .venv/bin/python - "$work/expected" "$work"/dist/*.whl <<'PYTHON'
 import sys
 import zipfile
@@ -32,7 +32,7 @@ for name in sorted(expected - held):
     print(f"not in the wheel: {name}")
 for name in sorted(held - expected):
     print(f"in the wheel, but not in the repository: {name}")
-for needed in ("gatekeeper/bundled/config/", "gatekeeper/bundled/examples/"):
+for needed in ("gatekeeper/bundled/config/", "gatekeeper/bundled/examples/", "gatekeeper/bundled/systemd/"):
     if not any(name.startswith(needed) for name in held):
         sys.exit(f"the wheel holds nothing under {needed}")
 sys.exit(held != expected)
@@ -49,4 +49,6 @@ unset GATEKEEPER_SITE
 "$work/venv/bin/gatekeeper" init "$work/site" >/dev/null
 "$work/venv/bin/gatekeeper" --site "$work/site" rules check
 "$work/venv/bin/gatekeeper" demo "$work/demo" >/dev/null
+"$work/venv/bin/gatekeeper" --site "$work/site" service install --dry-run --root "$work/empty" \
+    --program /opt/gatekeeper/bin/gatekeeper >/dev/null
 echo 'The wheel is complete; init, rules check and demo work from it.'

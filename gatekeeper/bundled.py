@@ -1,4 +1,4 @@
-"""Where the example site and the demo's sheets are: in the wheel, or beside the package."""
+"""Where the example site, the demo's sheets and the units are: in the wheel, or beside it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _PACKAGE = Path(__file__).resolve().parent
 
 
 def bundled(name: str) -> Path:
-    """Return the folder `config` or `examples`.
+    """Return the folder `config`, `examples` or `systemd`.
 
     Raises
     ------

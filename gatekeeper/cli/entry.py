@@ -18,6 +18,7 @@ from gatekeeper.cli.looking import jobs
 from gatekeeper.cli.recording import history
 from gatekeeper.cli.registers import films, meters, printers
 from gatekeeper.cli.ruling import rules
+from gatekeeper.cli.servicing import service
 from gatekeeper.cli.trending import trend
 from gatekeeper.cli.working import run_daemon, sweep
 
@@ -57,6 +58,7 @@ for command in (
     blank,
     history,
     doctor,
+    service,
 ):
     gatekeeper.add_command(command)
 

@@ -1,0 +1,1 @@
+"""gatekeeper as a service of systemd: what belongs on the machine, and putting it there."""
