@@ -153,7 +153,7 @@ class Room:
             assert "Traceback" not in text, text
 
 
-def wait_for(is_so, longest_s: float = 20.0):
+def wait_for(is_so, longest_s: float = 45.0):
     """Wait until something is so; the only place where a flow test lets time pass."""
     deadline = time.monotonic() + longest_s
     while time.monotonic() < deadline:

@@ -256,7 +256,9 @@ def test_why_prints_the_reason_and_an_unknown_job_names_the_nearest(room, sheet)
 
 def test_doctor_is_content_with_a_new_site_but_for_the_sleeping_daemon(room):
     answers = json.loads(room.call("doctor", "--json", "--site", str(room.root), expect=1).stdout)
-    assert [answer["subject"] for answer in answers if answer["state"] != "ok"] == ["daemon"]
+    # The example's own register runs out by and by: that is no fault of the installation.
+    wanting = {answer["subject"] for answer in answers if answer["state"] != "ok"} - {"due"}
+    assert wanting == {"daemon"}
 
 
 def test_init_never_changes_what_is_there_and_refuses_a_folder_of_somebody_else(room, tmp_path):
