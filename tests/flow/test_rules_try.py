@@ -128,6 +128,10 @@ EDITS = {
     "tighter tints": [(LIQUID, "tolerance: 2.0", "tolerance: 1.0")],
     "wider tints": [(LIQUID, "tolerance: 2.0", "tolerance: 2.8")],
     "even": [(LIQUID, "spread: 0.20", "spread: 0.10")],
+    "thinner, and no spread that a bound could not answer": [
+        (LIQUID, "min: 2.70", "min: 2.55"),
+        (LIQUID, "  spread: 0.20", "  # spread: 0.20"),
+    ],
     "one spot": [(LIQUID, "spots: 3", "spots: 1")],
     "no spread": [(LIQUID, "  spread: 0.20", "  # spread: 0.20")],
     "a maximum": [(LIQUID, "  spots: 3", "  max: 3.0\n  spots: 3")],
