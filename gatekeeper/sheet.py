@@ -123,7 +123,14 @@ class Patch:
     length_mm: Number | None = None
     where: str = ""
     name: str = ""
-    trace: Trace = NOWHERE
+    trace: Trace = NOWHERE  # of the row
+
+    @property
+    def read_at(self) -> Trace:
+        """Where its reading stood; the row's place where it has several readings, or none."""
+        readings = (self.density, self.dot_percent, self.transmittance_percent, self.length_mm)
+        places = [reading.trace for reading in readings if reading and reading.trace != NOWHERE]
+        return places[0] if len(places) == 1 else self.trace
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,7 +70,7 @@ def _disagreement(subject: Subject, limit: Limit) -> Finding:
         pair = _differing(subject, entry)
         if isinstance(pair, str):
             do = (FILL_IN, ZERO_CLEAR, MEASURE_AGAIN)
-            trace = entry.patch.trace
+            trace = entry.patch.read_at
             return answer(subject, limit, Outcome.NOT_JUDGED, pair, trace=trace, do=do)
         difference, words = pair
         allowed = Range(upper=limit.number, guard=subject.guard)
@@ -91,7 +91,7 @@ def _note(subject: Subject) -> Iterator[Finding]:
                 Outcome.NOTE,
                 pair[1],
                 measured=pair[0].value,
-                trace=entry.patch.trace,
+                trace=entry.patch.read_at,
             )
 
 

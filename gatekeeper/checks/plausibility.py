@@ -160,7 +160,7 @@ def _unit(subject: Subject, limit: Limit) -> Finding:
         measured=_factor(worst),
         where=worst.way,
         off=_factor(worst) - limit.number,
-        trace=worst.patch.trace,
+        trace=worst.patch.read_at,
         do=(CHECK_UNIT, CHECK_SHEET, MEASURE_AGAIN),
     )
 

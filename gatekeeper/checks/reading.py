@@ -50,7 +50,7 @@ class Reading:
     @property
     def trace(self) -> Trace | None:
         """The place in the sheet."""
-        return self.patch.trace if self.patch else None
+        return self.patch.read_at if self.patch else None
 
 
 @dataclass(frozen=True, slots=True)

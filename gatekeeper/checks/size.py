@@ -75,7 +75,7 @@ def _tolerance(subject: Subject, limit: Limit) -> Finding:
             judged.append(_distance(subject, limit, mark))
         except UnknownSizeError as error:
             says = f"nobody knows what the {mark.name} should read: {error}"
-            trace = mark.patch.trace
+            trace = mark.patch.read_at
             do = (FILL_IN, CHECK_SHEET)
             return answer(subject, limit, Outcome.NOT_JUDGED, says, trace=trace, do=do)
     worst = deciding([each.compared for each in judged])

@@ -56,7 +56,7 @@ def _tint(subject: Subject, limit: Limit) -> Finding:
         found, reason = dots_of(subject, entry)
         if reason:
             do = (FILL_IN, ZERO_CLEAR, MEASURE_AGAIN)
-            trace = entry.patch.trace
+            trace = entry.patch.read_at
             return answer(subject, limit, Outcome.NOT_JUDGED, reason, trace=trace, do=do)
         dots += found
     return _worst(subject, limit, nominal, dots)

@@ -137,7 +137,7 @@ def _cell_dots(subject: Subject, limit: Limit) -> Finding:
         f"the {nominal} % tint is {dots:.3g} printer dots a cell; one dot is {one_dot:.2g} %",
         measured=dots,
         off=limit.number - dots,
-        trace=patch.trace,
+        trace=patch.read_at,
         do=_TOO_SMALL,
     )
 
