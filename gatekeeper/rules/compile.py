@@ -171,6 +171,4 @@ def _value(path: Path, node: Scalar | Series) -> Value:
     if path[0] == "required":
         return "given"
     read: Any = _reader(path).validate_python(to_plain(node))
-    if isinstance(read, bool):
-        return "yes" if read else "no"
     return float(read) if isinstance(read, int) else read
