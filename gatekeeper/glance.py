@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from gatekeeper.present import Present
     from gatekeeper.room import Book
     from gatekeeper.site import Site
+    from gatekeeper.verdict_document import VerdictRecord
 
 MOST_HELD = 200
 MOST_APPROVED = 100
@@ -103,7 +104,7 @@ class Glance:
     def _held_job(self, line: JobLine) -> HeldJob:
         if line.ticket in self._held:
             return self._held[line.ticket]
-        record = read_record(self._disk, self.site.root / line.folder / VERDICT)
+        record = self._record(self.site.root / line.folder)
         if record is None or record.verdict.ticket != line.ticket:
             return held_line(line, self.site.time_zone)
         href = job_href(line.workflow, line.job)
@@ -117,7 +118,7 @@ class Glance:
             for entry in _folders(shelf)
         ]
         newest = sorted(folders, key=lambda pair: pair[0], reverse=True)[:MOST_HELD]
-        records = (read_record(self._disk, folder / VERDICT) for _, folder in newest)
+        records = (self._record(folder) for _, folder in newest)
         return tuple(
             held_job(
                 record.verdict,
@@ -128,6 +129,13 @@ class Glance:
             for record in records
             if record
         )
+
+    def _record(self, folder: Path) -> VerdictRecord | None:
+        """Return the verdict of a folder; one that cannot be opened does not hide the others."""
+        try:
+            return read_record(self._disk, folder / VERDICT)
+        except OSError:
+            return None
 
     def _has_approved(self) -> bool:
         return any(any(shelf.iterdir()) for shelf in _folders(self.site.approved))

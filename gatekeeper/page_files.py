@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from gatekeeper.room import Book
     from gatekeeper.show.room_facts import ApprovedJob, HeldJob, RoomFacts
     from gatekeeper.site import Site
+    from gatekeeper.verdict import Verdict
 
 FOLDER = "page"
 
@@ -186,23 +187,30 @@ class Pages:
         ends = self._clock.monotonic() + SPELL_S
         for href, ticket in listed.items():
             if self._tickets.get(href) != ticket:
-                self._write_job(href, book)
+                page = self._job_page(href, book)
+                if page:
+                    self._write(path_of(href), job_page(page))
                 self._tickets[href] = ticket
                 if self._clock.monotonic() > ends:
                     return False
         return True
 
-    def _write_job(self, href: str, book: Book) -> None:
+    def _job_page(self, href: str, book: Book) -> JobPage | None:
+        """Return what a job's page says; None where its folder moves at this moment, or is odd."""
         for root in (self.site.held, self.site.approved):
-            record = read_record(self._disk, root / folder_of(href) / VERDICT)
-            if record:
-                break
-        else:
-            return  # it moves at this moment, or was taken away: the next look tells
-        verdict = record.verdict
+            try:
+                record = read_record(self._disk, root / folder_of(href) / VERDICT)
+                verdicts = record and [*earlier_verdicts(self.site, record.verdict), record.verdict]
+            except OSError:
+                continue  # such as a link in a verdict's place: `doctor` tells of it
+            if verdicts:
+                return self._page_of(verdicts, book)
+        return None
+
+    def _page_of(self, verdicts: list[Verdict], book: Book) -> JobPage:
+        verdict = verdicts[-1]
         workflow = book.library.workflows.get(verdict.workflow)
-        verdicts = [*earlier_verdicts(self.site, verdict), verdict]
-        page = JobPage(
+        return JobPage(
             room=plain(self.site.name),
             workflow=plain(verdict.workflow),
             workflow_href=workflow_href(verdict.workflow),
@@ -210,7 +218,6 @@ class Pages:
             judged=judgements(verdicts),
             courses=courses(verdicts),
         )
-        self._write(path_of(href), job_page(page))
 
     def _write(self, path: PurePosixPath, text: str) -> None:
         target = self.root / path

@@ -30,10 +30,10 @@ LOOK_HERE = "gatekeeper doctor says what is wrong with it"
 class Watching:
     """The newest facts about a site; reads only."""
 
-    def __init__(self, site: Site, clock: Clock) -> None:
+    def __init__(self, site: Site, clock: Clock, glance: Glance | None = None) -> None:
         self.site = site
         self._clock = clock
-        self._glance = Glance(site, clock)
+        self._glance = glance or Glance(site, clock)
         self._book: Book | None = None
         self._book_read = 0.0
         self._looked = 0.0
@@ -42,16 +42,19 @@ class Watching:
 
     def facts(self) -> RoomFacts:
         """Return how the site stands; cheap while nothing was written."""
+        try:
+            return self._look()
+        except OSError as error:
+            return self._blind(error)
+
+    def _look(self) -> RoomFacts:
         present = read_present(self.site.state)
         silent = silence(self.site, present, self._clock.now())
         seen = self._written(), silent
         now = self._clock.monotonic()
         if self._facts is None or seen != self._seen or now - self._looked > LOOK_S:
+            self._facts = self._glance.look(self._read_book(now), present, silent)
             self._seen, self._looked = seen, now
-            try:
-                self._facts = self._glance.look(self._read_book(now), present, silent)
-            except OSError as error:
-                return self._blind(error)
         return self._facts
 
     def _blind(self, error: OSError) -> RoomFacts:

@@ -6,7 +6,7 @@ import os
 import signal
 import sys
 from time import monotonic
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import click
 
@@ -15,10 +15,8 @@ from gatekeeper.cli.base import console, site_option, the_site
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from rich.console import Console
-    from rich.live import Live
+    from rich.console import Console, RenderableType
 
-    from gatekeeper.cli.keyboard import Keyboard
     from gatekeeper.show.room_facts import RoomFacts
 
 TICK_S = 0.5
@@ -26,6 +24,22 @@ TICK_S = 0.5
 
 _READING_TURNS = 5
 """Who turned by hand wants to read: the board holds still for as long as so many turns."""
+
+
+class Painter(Protocol):
+    """What puts a picture on the terminal."""
+
+    def update(self, renderable: RenderableType, *, refresh: bool = False) -> None:
+        """Show the picture."""
+        ...
+
+
+class Keys(Protocol):
+    """What tells of keys."""
+
+    def wait(self, longest_s: float) -> str:
+        """Return what the next key means, empty when none came in time."""
+        ...
 
 
 @click.command()
@@ -94,13 +108,14 @@ def show_board(
         keyboard() as keys,
         Live(console=terminal, screen=True, auto_refresh=False) as live,
     ):
-        screen = _Screen(terminal, live, turn_s)
-        _follow(screen, keys, facts, terminal.bell if is_heard else lambda: None)
+        screen = Screen(terminal, live, turn_s)
+        follow(screen, keys, facts, terminal.bell if is_heard else lambda: None)
 
 
-def _follow(
-    screen: _Screen, keys: Keyboard, facts: Callable[[], RoomFacts], ring: Callable[[], None]
+def follow(
+    screen: Screen, keys: Keys, facts: Callable[[], RoomFacts], ring: Callable[[], None]
 ) -> None:
+    """Show the facts until a key or Ctrl-C ends it; ring when a job is held that was not before."""
     known: set[str] | None = None
     try:
         while True:
@@ -116,17 +131,20 @@ def _follow(
         return
 
 
-class _Screen:
+class Screen:
     """What stands on the terminal, painted anew only when that changes."""
 
-    def __init__(self, terminal: Console, live: Live, turn_s: float) -> None:
+    def __init__(
+        self, terminal: Console, live: Painter, turn_s: float, now: Callable[[], float] = monotonic
+    ) -> None:
         from gatekeeper.show.paint import shapes_for
 
         self._terminal = terminal
         self._live = live
         self._shapes = shapes_for(terminal, os.environ.get("TERM", ""))
         self._turn_s = turn_s
-        self._turns_at = monotonic() + turn_s
+        self._now = now
+        self._turns_at = now() + turn_s
         self._turn = 0
         self._shown: object = None
 
@@ -144,7 +162,7 @@ class _Screen:
 
     def obey(self, key: str) -> bool:
         """Do what a key asks, or turn by itself when it is time; True to end."""
-        now = monotonic()
+        now = self._now()
         if key:
             self._turns_at = now + _READING_TURNS * self._turn_s
         if key == "repaint":

@@ -134,6 +134,18 @@ def test_a_job_that_vanishes_at_this_moment_is_passed_over(room, sheet):
     assert page(room, "jobs/liquid-plate/1041.html") == ""
 
 
+def test_one_odd_file_keeps_no_other_page_from_being_written(room, sheet):
+    for job in ("1041", "1042"):
+        room.drop(f"{job}.csv", sheet(job=job))
+    room.sweep()
+    odd = room.root / "approved/liquid-plate/1042/verdict.json"
+    odd.unlink()
+    odd.symlink_to("/etc/hostname")
+    follow(room)
+    assert page(room, "jobs/liquid-plate/1041.html")
+    assert page(room, "jobs/liquid-plate/1042.html") == ""
+
+
 def test_the_page_of_a_full_room_stays_small(room, sheet):
     room.drop("1041.csv", sheet())
     room.sweep()
