@@ -22,6 +22,7 @@ from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.logs.standing import Standing
+from gatekeeper.metrics import Metrics
 from gatekeeper.notify import TURN_S, notify, sign_of_life
 from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
@@ -68,6 +69,7 @@ class Service:
         self.trends = TrendWatch(site, self.clock)
         self.watcher = Watcher(self.wake)
         self.chores = Chores(site, self.rounds.disk, self.clock, self.rounds.ledger.history)
+        self.metrics = Metrics(site, self.clock, self.rounds.ledger.history)
         self.upkeep = Upkeep(
             site.time_zone,
             rescan_s=site.settings.rescan_s,
@@ -220,6 +222,7 @@ class Service:
             log.warning("state cannot be written: %s", error.strerror)
         self.pages.show_trends(trends.charts, trends.curves)
         self.pages.follow(self.bookkeeper.book, present, filed=bool(outlook.filed))
+        self.metrics.follow(self.bookkeeper.book, present)
 
     def _sign_of_life(self) -> None:
         """Tell systemd only while every thread lives: one that died by an exception is silent."""

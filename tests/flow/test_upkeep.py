@@ -111,3 +111,13 @@ def test_a_chore_that_fails_is_on_every_screen(room, wait_for):
     now = room.root / "state/now.json"
     with room.daemon():
         wait_for(lambda: "backup: File exists" in json.loads(now.read_bytes())["alarms"])
+
+
+def test_the_daemon_writes_its_metrics(room, sheet, wait_for):
+    room.drop("1041.csv", sheet())
+    file = room.root / "state/metrics/gatekeeper.prom"
+    with room.daemon():
+        wait_for(file.exists)
+    text = file.read_text()
+    assert 'gatekeeper_due_days{subject="meter T-04"}' in text
+    assert "gatekeeper_start_time_seconds" in text
