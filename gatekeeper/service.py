@@ -27,6 +27,7 @@ from gatekeeper.notify import TURN_S, notify, sign_of_life
 from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
 from gatekeeper.rebuild import rebuild
+from gatekeeper.rules_event import rules_event
 from gatekeeper.single import only_one
 from gatekeeper.trend_watch import TrendWatch
 from gatekeeper.upkeep import Upkeep
@@ -173,15 +174,13 @@ class Service:
             return None
 
     def _follow_rules(self) -> None:
-        before = {problem.place for problem in self.bookkeeper.problems}
+        before = self.bookkeeper.book
         if not self.bookkeeper.look():
             return
-        after = {problem.place for problem in self.bookkeeper.problems}
         log.info("rules or register were edited and taken up")
-        document = {
-            "broken": sorted(str(place) for place in after),
-            "mended": sorted(str(place) for place in before - after),
-        }
+        document = rules_event(
+            self.site.root, before, self.bookkeeper.book, self.bookkeeper.problems
+        )
         self.rounds.ledger.note(EventKind.RULES, self.site.mark, document)
         self.wake()
 

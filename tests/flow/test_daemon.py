@@ -2,9 +2,11 @@
 
 import json
 import os
+import pwd
 import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import time
 
@@ -104,6 +106,15 @@ def test_an_edit_of_the_rules_is_taken_up_and_a_broken_one_makes_its_jobs_wait(
         process.send_signal(signal.SIGHUP)
         wait_for(room.jobs_on_disk)
     assert room.holds("1") == ["solid_density.min"]
+    with sqlite3.connect(room.root / "state/history.sqlite") as database:
+        told = database.execute("select document from events where kind = 'rules changed'")
+        broken, mended = (json.loads(document) for (document,) in told)
+    owner = pwd.getpwuid(rules.stat().st_uid).pw_name
+    assert broken["files"] == mended["files"] == {"workflows/liquid-plate.yaml": owner}
+    assert broken["broken"]
+    assert not mended["broken"]
+    assert broken["fingerprint_after"] == mended["fingerprint_before"]
+    assert broken["fingerprint_before"] != mended["fingerprint_after"]
 
 
 def test_a_room_may_choose_the_last_good_rules_and_the_report_says_so(room, sheet, wait_for):
