@@ -12,7 +12,8 @@ from gatekeeper.filing.disk import NotPlainFileError, TooLargeError
 from gatekeeper.filing.folder import digest_in, sha256_of
 from gatekeeper.intake.reading import EXPORT_AGAIN, ReadSheet, parsed
 from gatekeeper.readers.choose import HEAD_BYTES, looks_like_sheet
-from gatekeeper.sheet import Problem
+from gatekeeper.sheet import Negative, Problem, Sheet, SheetKind, Text
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,7 +29,7 @@ DOUBTFUL = Problem(
     "the job's last verdict is missing or damaged: which of its sheets count is not clear",
     "drop the newest sheet of each separation again",
 )
-NOT_READ_BEFORE = Problem("it could not be read when it was dropped", EXPORT_AGAIN)
+NOT_READ_BEFORE = Problem("it could not be used at an earlier verdict", EXPORT_AGAIN)
 REMOVED = Problem("it was removed from the job folder by hand", EXPORT_AGAIN)
 CHANGED = Problem("it was changed in the job folder after it was judged", EXPORT_AGAIN)
 TOO_LARGE = Problem("the file is too large to be a sheet", EXPORT_AGAIN)
@@ -145,13 +146,29 @@ def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation)
     )
     if not judged.current:
         return base
-    if base.sha256 != judged.sha256:
-        return replace(base, unreadable=CHANGED if base.sha256 else REMOVED)
     if not judged.read_as:  # what could not be read once may be what brought the program down
-        return replace(base, unreadable=NOT_READ_BEFORE)
+        return _known_by_name(base, NOT_READ_BEFORE)
+    if base.sha256 != judged.sha256:
+        return _known_by_name(base, CHANGED if base.sha256 else REMOVED)
     try:
         content = disk.read(folder / judged.name, situation.declarations.max_bytes)
     except (TooLargeError, NotPlainFileError):
-        return replace(base, unreadable=TOO_LARGE)
+        return _known_by_name(base, TOO_LARGE)
     sheet, problem = parsed(judged.name, content, situation)
-    return replace(base, sheet=sheet, unreadable=problem)
+    return _known_by_name(base, problem) if problem else replace(base, sheet=sheet)
+
+
+def _known_by_name(base: JobSheet, problem: Problem) -> JobSheet:
+    """Return an earlier sheet of which only the separations are known any more.
+
+    Each of them stands in the way until it is measured anew: a newer sheet of another separation
+    must not let the job pass without it. It is written down as not read, so that what a hand has
+    changed is not taken for what was judged the next time.
+    """
+    if not base.separations:
+        return replace(base, unreadable=problem)
+    says = f"{plain(base.name)}: {problem.says}"
+    negatives = tuple(
+        Negative(separation=Text(name) if name else None) for name in base.separations
+    )
+    return replace(base, sheet=Sheet(SheetKind.NEGATIVE, negatives, (replace(problem, says=says),)))

@@ -65,12 +65,14 @@ class RecordingDisk(DyingDisk):
         super().__init__(after)
         self.log = log
         self._creating: Path | None = None
+        self._is_flushed = False
 
     def before(self, operation: str, *paths: Path) -> None:
         if operation in {"write", "fsync"} and self._creating:
             self._note("create", self._creating)
             self._creating = None
         super().before(operation, *paths)
+        self._is_flushed = operation == "fsync"
 
     def _note(self, kind: str, *paths: Path, content: bytes = b"") -> None:
         self.log.append(Change(kind, paths, content))
@@ -83,7 +85,8 @@ class RecordingDisk(DyingDisk):
         whole = content if isinstance(content, bytes) else b"".join(content)
         self._creating = path
         super().write_new(path, whole)
-        self._note("flushed", path, content=whole)
+        if self._is_flushed:
+            self._note("flushed", path, content=whole)
 
     def sync(self, folder: Path) -> None:
         super().sync(folder)

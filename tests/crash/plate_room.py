@@ -136,6 +136,15 @@ class PlateRoom:
         finally:
             rounds.ledger.history.close()
 
+    def sweep_anew(self) -> Outlook:
+        """Sweep with the rules as they lie in the site's folder now."""
+        book = read_book(self.site)
+        rounds = rounds_of(self.site, self.clock, lambda: book, settle_s=0.0)
+        try:
+            return sweep_once(rounds)
+        finally:
+            rounds.ledger.history.close()
+
     # -- what is there ------------------------------------------------------------------------
 
     def job_folders(self) -> dict[tuple[str, str, str], Path]:

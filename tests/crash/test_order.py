@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 
 import pytest
-
 from disks import Change, RecordingDisk
 from plate_room import GOOD, WEAK, sheet
 

@@ -1,0 +1,122 @@
+"""The history is away while jobs are filed: the gate goes on, and tells it everything once."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+
+import pytest
+from disks import Died, DyingDisk
+from plate_room import GOOD, WEAK, sheet
+
+from gatekeeper.history import Wait
+from gatekeeper.workshop import history_of
+
+
+def history_file(room):
+    return room.site.state / "history.sqlite"
+
+
+@contextlib.contextmanager
+def away(room):
+    """Put a folder in the place of the history's file."""
+    file = history_file(room)
+    kept = file.with_name("kept")
+    if file.exists():
+        file.rename(kept)
+    file.mkdir()
+    yield
+    file.rmdir()
+    if kept.exists():
+        kept.rename(file)
+
+
+def untold(room) -> list[str]:
+    outbox = room.site.state / "outbox"
+    return sorted(path.name for path in outbox.iterdir()) if outbox.exists() else []
+
+
+def file_twice(room, disk=None) -> None:
+    """File a job as held, and again as approved: its folder moves in between."""
+    room.drop("1041.csv", sheet(WEAK, operator="first"))
+    outlook = room.sweep(disk)
+    assert any("the history is away" in alarm for alarm in outlook.alarms)
+    room.drop("1041-again.csv", sheet(GOOD, operator="second"))
+    room.sweep(disk)
+
+
+def test_jobs_are_filed_without_a_history_and_each_verdict_is_told_once_it_is_back(room):
+    with away(room):
+        file_twice(room)
+        assert room.decisions() == {"1041": "approved"}
+        assert len(untold(room)) == 2
+        assert "the history is away" in " ".join(room.verdict("1041")["notes"])
+    outlook = room.sweep()  # nothing new is dropped
+    assert outlook.is_done
+    room.require_sound()
+    with room.history() as history:
+        decisions = [past.line.decision.value for past in history.job("1041")]
+        assert decisions == ["approved", "held"]
+        assert len(history.negatives("1041")) == 1  # the newest; the older sheet was told unread
+    assert room.sweep().is_done
+    room.require_sound()
+
+
+def test_history_that_is_locked_is_told_later(room):
+    room.drop("1041.csv", sheet(GOOD))
+    room.sweep()
+    holder = sqlite3.connect(history_file(room), isolation_level=None)
+    holder.execute("begin immediate")
+    room.drop("1042.csv", sheet(GOOD, job="1042", operator="second"))
+    rounds = room.rounds()
+    patience = Wait(lock_s=0.05, pause_s=0.0)
+    rounds.ledger.history = history_of(room.site, room.clock, patience)
+    for _ in range(3):
+        outlook = rounds.go()
+    assert room.decisions() == {"1041": "approved", "1042": "approved"}
+    assert len(untold(room)) == 1
+    assert any("the history is away" in alarm for alarm in outlook.alarms)
+    holder.execute("rollback")
+    holder.close()
+    assert rounds.go().is_done
+    rounds.ledger.history.close()
+    room.require_sound()
+
+
+def test_program_that_dies_while_the_history_is_away_tells_it_everything_once(rooms):
+    probe = rooms()
+    disk = DyingDisk()
+    with away(probe):
+        file_twice(probe, disk)
+    changes = disk.done
+    for after in range(3, changes, 7):
+        room = rooms()
+        with away(room):
+            with contextlib.suppress(Died):
+                file_twice(room, DyingDisk(after))
+            while len(room.dropped) < 2:
+                room.drop("1041-again.csv", sheet(GOOD, operator="second"))
+            room.sweep()
+        room.sweep()
+        room.require_sound()
+
+
+@pytest.mark.parametrize("after", range(2))
+def test_program_that_dies_while_it_catches_up_tells_everything_once(room, after):
+    with away(room):
+        file_twice(room)
+    with pytest.raises(Died):
+        room.sweep(DyingDisk(after))
+    assert untold(room)
+    room.sweep()
+    room.require_sound()
+
+
+def test_readings_that_another_job_used_are_held_and_said_to_be(room):
+    readings = sheet(GOOD, job=None)
+    room.drop("1041.csv", readings)
+    room.sweep()
+    room.drop("1042.csv", readings)
+    room.sweep()
+    assert 'already used for job "1041"' in room.says("1042")
+    assert "already used" not in room.says("1041")
