@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import shutil
-import time
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from gatekeeper.bundled import bundled
+from gatekeeper.demo_clock import DemoClock
+from gatekeeper.demo_past import play_past
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
@@ -43,28 +44,16 @@ class Entry:
     shows: str
 
 
-class DemoClock:
-    """Stands where the demo's sheets were written, and moves a second with each look."""
-
-    def __init__(self, start: datetime) -> None:
-        self._now = start
-
-    def now(self) -> datetime:
-        """Return a moment one second after the last."""
-        self._now += timedelta(seconds=1)
-        return self._now
-
-    def monotonic(self) -> float:
-        """Return the machine's own count: files really settle."""
-        return time.monotonic()
-
-
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What became of the demo's sheets, in the order in which they were filed."""
+    """What became of the demo's sheets, in the order in which they were filed.
+
+    `before` counts those of the weeks before, which stand in the history alone.
+    """
 
     site: Site
     filed: tuple[FiledJob, ...]
+    before: int = 0
 
     def newest(self) -> list[FiledJob]:
         """Return where each job stands at the end, held ones first."""
@@ -73,13 +62,14 @@ class Outcome:
 
 
 def run_demo(root: Path) -> Outcome:
-    """Build the site, drop the sheets in their order, run the gate over them, write the page.
+    """Build the site, let the weeks before go by, run the gate over the week, write the page.
 
     Raises
     ------
     UsageError : the folder is not empty and no demo of ours
     """
     site = build_site(root)
+    before = sum(len(evening.filed) for evening in play_past(site))
     start, drops = read_table(site)
     book = read_book(site)
     clock = DemoClock(start)
@@ -95,7 +85,7 @@ def run_demo(root: Path) -> Outcome:
     pages.show_trends(trends.charts, trends.curves)
     pages.follow(book, Present(clock.now().isoformat(timespec="seconds"), 0, PROGRAM))
     pages.end()
-    return Outcome(site, tuple(filed))
+    return Outcome(site, tuple(filed), before)
 
 
 def build_site(root: Path) -> Site:

@@ -11,7 +11,8 @@ import threading
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from gatekeeper.demo import DemoClock, Outcome, build_site, drop_file, read_table
+from gatekeeper.demo import Outcome, build_site, drop_file, read_table
+from gatekeeper.demo_clock import DemoClock
 from gatekeeper.page_files import Pages
 from gatekeeper.present import Present, write_present
 from gatekeeper.room import read_book

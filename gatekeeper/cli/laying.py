@@ -106,6 +106,17 @@ def _program() -> str:
     return "gatekeeper" if shutil.which("gatekeeper") else sys.argv[0]
 
 
+def _charts(command: str, outcome: Outcome) -> str:
+    """Return where the weeks before show, for a demo that had them."""
+    if not outcome.before:
+        return ""
+    return f"""
+{outcome.before} sheets of the three weeks before: a printer crept up, and a wedge brought it back
+  {command} trend --printer P2 --since 2026-11-01 --all
+  {command} curve show P2
+"""
+
+
 def _show(outcome: Outcome) -> None:
     from gatekeeper.show.tables import JobRow, print_jobs
 
@@ -124,14 +135,17 @@ def _show(outcome: Outcome) -> None:
     program = _program()
     first_held = next((job.job for job in jobs if job.decision == "held"), "1044")
     page = outcome.site.root.absolute() / "state" / "page" / "index.html"
-    click.echo(f"""
+    click.echo(
+        f"""
 look further
   {program} --site {root} board
   {program} --site {root} why {first_held}
   {program} --site {root} jobs --state held
   {program} --site {root} rules show --workflow liquid-plate
   ls {root}/approved/liquid-plate {root}/held/liquid-plate
-  {page.as_uri()}""")
+  {page.as_uri()}
+{_charts(f"{program} --site {root}", outcome)}""".rstrip()
+    )
 
 
 @click.command()

@@ -1,0 +1,71 @@
+"""The demo's three weeks: a drift named before the first hold, and a curve that brings it back."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from statistics import fmean
+
+import pytest
+
+from gatekeeper.control.review import Wanted
+from gatekeeper.demo import build_site
+from gatekeeper.demo_past import play_past
+from gatekeeper.lookback import review_site
+from gatekeeper.room import read_book
+
+ASKED = timedelta(days=60)
+
+
+@pytest.fixture(scope="module")
+def weeks(tmp_path_factory):
+    """Every evening with what the charts showed on it."""
+    site = build_site(tmp_path_factory.mktemp("past") / "site")
+    return [(evening, charts(site, evening.clock)) for evening in play_past(site)]
+
+
+def charts(site, clock):
+    return review_site(site, read_book(site), Wanted(clock.now() - ASKED), clock)
+
+
+def held(evening):
+    return [job.job for job in evening.filed if job.decision == "held"]
+
+
+def mid_tone(review):
+    (trend,) = (
+        trend
+        for trend in review.trends
+        if trend.series.key.quantity.kind == "tint" and trend.series.key.workflow == "liquid-plate"
+    )
+    return trend
+
+
+def test_the_drift_is_named_days_before_the_first_hold(weeks):
+    first_news = next(evening.day for evening, review in weeks if review.news)
+    first_hold = next(evening.day for evening, _ in weeks if held(evening))
+    assert (first_news, first_hold) == (date(2026, 11, 11), date(2026, 11, 17))
+    assert all(review.news for evening, review in weeks if first_news <= evening.day <= first_hold)
+
+
+def test_the_day_of_the_first_hold_lies_within_the_bounds_of_the_two_evenings_after(weeks):
+    said = {evening.day.day: mid_tone(review).prospect for evening, review in weeks}
+    for day in (11, 12):
+        assert said[day].earliest.date() <= date(2026, 11, 17) <= said[day].latest.date()
+
+
+def test_nothing_but_the_drifting_mid_tone_holds_a_film(weeks):
+    assert [job for evening, _ in weeks for job in held(evening)] == ["981"]
+    (job,) = (job for evening, _ in weeks for job in evening.filed if job.decision == "held")
+    assert job.reason.startswith("the 50 % tint reads too full")
+    last = {job.job: job.decision for evening, _ in weeks for job in evening.filed}
+    assert set(last.values()) == {"approved"}  # it was printed again through the new curve
+
+
+def test_the_curve_brings_the_mid_tone_where_its_wedge_foretold(weeks):
+    (curve,) = (evening.accepted for evening, _ in weeks if evening.accepted)
+    before, after = mid_tone(weeks[-1][1]).stretches
+    assert after.segment.because == "new curve of 2026-11-17"
+    assert before.segment.values[-1] - curve.predicted_mid_tone > 2
+    assert abs(fmean(after.segment.values) - curve.predicted_mid_tone) < curve.error
+    assert fmean(after.segment.values) == pytest.approx(50.0, abs=0.5)
+    assert weeks[-1][1].news == ()
