@@ -90,11 +90,11 @@ def _stands(character: str, index: int, length: int) -> bool:
 
 
 def _escaped(character: str) -> str:
-    return "".join(f"%{byte:02X}" for byte in character.encode("utf-8", "surrogateescape"))
+    return "".join(f"%{byte:02X}" for byte in _bytes(character))
 
 
 def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()[:16]
+    return hashlib.sha256(b"".join(map(_bytes, text))).hexdigest()[:16]
 
 
 def _cut(encoded: str, most: int) -> str:
@@ -123,7 +123,11 @@ def numbered(name: str, number: int) -> str:
 
 
 def _bytes(name: str) -> bytes:
-    return name.encode("utf-8", "surrogateescape")
+    """Return the bytes of a name; half a surrogate pair, which JSON can bring in, is kept too."""
+    try:
+        return name.encode("utf-8", "surrogateescape")
+    except UnicodeEncodeError:
+        return name.encode("utf-8", "surrogatepass")
 
 
 def _whole(name: bytes) -> str:
