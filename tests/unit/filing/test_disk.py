@@ -197,7 +197,7 @@ def test_second_name_is_flushed_before_the_first_is_removed(tmp_path, flushed):
 
 def test_rename_by_link_that_was_cut_between_its_halves_is_finished(tmp_path):
     (tmp_path / "a").write_bytes(b"bytes")
-    os.link(tmp_path / "a", tmp_path / "b")
+    (tmp_path / "b").hardlink_to(tmp_path / "a")
     WithoutRefusal().rename_new(tmp_path / "a", tmp_path / "b")
     assert not (tmp_path / "a").exists()
     assert (tmp_path / "b").read_bytes() == b"bytes"
@@ -300,7 +300,7 @@ def test_pipe_in_a_job_folder_cannot_be_copied_and_is_said(disk, tmp_path):
 def test_files_are_the_same_by_their_bytes_or_by_being_one(disk, tmp_path):
     for name, content in {"a": b"one", "b": b"one", "c": b"two"}.items():
         (tmp_path / name).write_bytes(content)
-    os.link(tmp_path / "c", tmp_path / "d")
+    (tmp_path / "d").hardlink_to(tmp_path / "c")
     (tmp_path / "e").symlink_to("a")
     assert same_file(disk, tmp_path / "a", tmp_path / "b")
     assert same_file(disk, tmp_path / "c", tmp_path / "d")

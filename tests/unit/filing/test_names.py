@@ -36,7 +36,7 @@ def is_text(job: str) -> bool:
 @example("%-")
 @example("a%~b")
 @example("COM1.txt")
-@example("ａ")
+@example("\uff41")
 def test_folder_name_reads_back_as_the_job(job):
     name = folder_name(job)
     assert job_of(name) in {None, tidy(job)}
