@@ -644,7 +644,8 @@ def test_job_is_not_begun_anew_while_the_folder_that_holds_it_is_away(room):
         approved.mkdir()
 
     room.drop("1041.csv", sheet(WEAK, operator="second"))
-    disk = once(lambda kind, paths: kind == "rename" and paths[-1].name == "job.json", unmount)
+    benches = room.site.held / ".gatekeeper" / room.site.gate
+    disk = once(lambda kind, paths: (kind, paths[0]) == ("fsync", benches), unmount)
     outlook = room.sweep(disk)
     assert any("is away" in alarm for alarm in outlook.alarms)
     assert not list(approved.iterdir())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 
 import pytest
 from byhand import Pieces
@@ -148,6 +149,25 @@ def test_row_6_verdict_that_was_cut_is_no_verdict(pieces, damage):
     # Nobody knows whose it was: it is kept under a number, and the job is held once.
     assert pieces.room.decisions() == {"1041": "held"}
     assert "damaged" in pieces.room.says("1041")
+
+
+def test_row_5_half_copy_of_a_folder_that_was_taken_out_of_approved_is_made_anew(rooms):
+    first = sheet(WEAK, operator="first")
+    room = rooms()
+    pieces = Pieces(room, sheet(GOOD, operator="second"))
+    pieces.lay_claim("in", attempts=1, note=True)
+    other = rooms()
+    other.drop("1041.csv", first)
+    other.sweep()
+    shutil.copytree(next(iter(other.job_folders().values())), pieces.landing / "taken")
+    half = pieces.bench / "tmp-taken"
+    half.mkdir(parents=True)
+    (half / "1041.csv").write_bytes(first[:40])
+    room.dropped.append(first)
+    room.sheets += 1
+    assert not pieces.recover().alarms
+    assert room.decisions() == {"1041": "approved"}
+    assert [entry["current"] for entry in room.verdict("1041")["sheets"]] == [False, True]
 
 
 def test_row_6_own_verdict_over_another_sheet_is_written_again(pieces):
