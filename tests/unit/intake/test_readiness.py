@@ -1,0 +1,75 @@
+from __future__ import annotations
+
+import os
+from types import SimpleNamespace
+
+import pytest
+
+from gatekeeper.filing.desk import Roots
+from gatekeeper.filing.tickets import Identity
+from gatekeeper.intake.readiness import ROOM_TO_SPARE, has_room, rules_reason
+from gatekeeper.intake.scan import Group
+from gatekeeper.intake.shares import keeps_inodes
+from gatekeeper.intake.sorting import Sorted
+from gatekeeper.yamlfiles.places import FileProblem, Place
+
+MOST = 4_000_000
+
+
+@pytest.fixture
+def roots(tmp_path) -> Roots:
+    for name in ("drop", "approved", "held"):
+        (tmp_path / name).mkdir()
+    return Roots(tmp_path / "drop", tmp_path / "approved", tmp_path / "held", "g")
+
+
+def told_apart(sheet_size: int, companion_size: int = 0) -> Sorted:
+    sheet = Identity("1041.csv", sheet_size, 1, 1)
+    companion = Identity("1041.tif", companion_size, 1, 2)
+    return Sorted(
+        Group("1041", "1041", (sheet, companion)), (sheet,), (companion,), ends_whole=True
+    )
+
+
+@pytest.fixture
+def free(monkeypatch):
+    """Let the disk have so many bytes free."""
+
+    def leave(size):
+        monkeypatch.setattr(os, "statvfs", lambda _: SimpleNamespace(f_bavail=size, f_frsize=1))
+
+    return leave
+
+
+def test_group_is_taken_while_twice_its_size_and_a_margin_are_free(roots, free):
+    free(ROOM_TO_SPARE + 2 * 3_000_000 + 1)
+    assert has_room(roots, told_apart(1_000_000, 2_000_000), MOST)
+    free(ROOM_TO_SPARE + 2 * 3_000_000)
+    assert not has_room(roots, told_apart(1_000_000, 2_000_000), MOST)
+
+
+def test_sheet_with_a_hole_needs_no_more_room_than_a_sheet_may_have(roots, free):
+    free(ROOM_TO_SPARE + 2 * MOST + 1)
+    assert has_room(roots, told_apart(1 << 40), MOST)
+    assert not has_room(roots, told_apart(1 << 40, 1), MOST)
+
+
+def test_reason_names_the_first_place_of_what_is_broken():
+    problems = [
+        FileProblem(Place("workflows/b.yaml", 9, 1), "x", "later", "mend it"),
+        FileProblem(Place("workflows/a.yaml", 3, 1), "x", "is wrong", "mend it"),
+    ]
+    assert rules_reason(problems) == "waits for its rules: workflows/a.yaml:3 is wrong"
+
+
+@pytest.mark.parametrize(
+    ("kind", "keeps"), [("ext4", True), ("nfs4", True), ("cifs", False), ("vfat", False)]
+)
+def test_inodes_are_kept_or_not_by_the_kind_of_mount(tmp_path, kind, keeps):
+    table = tmp_path / "mounts"
+    table.write_text(f"x / ext4 rw 0 0\nserver {tmp_path} {kind} rw 0 0\n")
+    assert keeps_inodes(tmp_path, table) is keeps
+
+
+def test_inodes_are_trusted_where_no_table_of_mounts_is_to_be_had(tmp_path):
+    assert keeps_inodes(tmp_path, tmp_path / "nothing")
