@@ -67,6 +67,8 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
         pass
     jobs = [entry for entry in outcomes if entry.line.workflow not in SHELVES.values()]
     came_through = yield_of(jobs)
+    doubts = tuple(_doubts(site, book, clock))
+    told = {doubt.says for doubt in doubts}  # an alarm on the screens, a part of its own here
     return Digest(
         room=plain(site.name),
         day=now.astimezone(site.time_zone).date(),
@@ -79,9 +81,9 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
         news=seen.news,
         watched=tuple(_watched(seen)),
         dues=tuple(_dues(site, book, now)),
-        doubts=tuple(_doubts(site, book, clock)),
+        doubts=doubts,
         candidates=tuple(_candidates(site, clock)),
-        alarms=tuple(_alarms(site)),
+        alarms=tuple(alarm for alarm in _alarms(site) if alarm not in told),
     )
 
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.bookkeeper import Bookkeeper
 from gatekeeper.chores import Chores
 from gatekeeper.clock import SystemClock
+from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
@@ -197,21 +198,24 @@ class Service:
     def _say(self, outlook: Outlook) -> None:
         """Tell log, system and screens how it stands."""
         broken = tuple(f"{problem.place} {problem.what}" for problem in self.bookkeeper.problems)
+        if any(job.workflow in SHELVES.values() for job in outlook.filed):
+            self.trends.renew()  # a wedge or a meter check: it may change what the charts say
+        trends = self.trends.look(self.bookkeeper.book)
         self._standing.tell(
             [
                 *outlook.alarms,
+                *trends.doubts,
                 *(f"broken: {problem}" for problem in broken),
                 *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
             ]
         )
-        trends = self.trends.look(self.bookkeeper.book)
         notify(STATUS=f"{len(outlook.waiting)} waiting, {len(outlook.alarms)} alarms")
         present = Present(
             at=self.clock.now().isoformat(timespec="seconds"),
             process=os.getpid(),
             program=PROGRAM,
             waiting=tuple(outlook.waiting),
-            alarms=(*outlook.alarms, *self.chores.troubles),
+            alarms=(*outlook.alarms, *trends.doubts, *self.chores.troubles),
             broken_rules=broken,
             news=trends.news,
         )

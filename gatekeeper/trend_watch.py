@@ -1,7 +1,7 @@
-"""What the charts of the last weeks show, looked at now and then for board and page.
+"""What charts and meter checks of the last weeks show, looked at for board and page.
 
-A look reads weeks of readings, so it is taken at most once an hour, and beside the work: nothing
-waits for it.
+A look reads weeks of readings, so it is taken once an hour, or when a sheet about the room has come
+in, and beside the work: nothing waits for it.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ from gatekeeper.curve_store import CurveStore
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError
 from gatekeeper.lookback import review_site
+from gatekeeper.meter_watch import standing_doubts
+from gatekeeper.show.meters import doubt_says
 from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
@@ -42,6 +44,7 @@ class Trends:
     charts: tuple[ChartFacts, ...] = ()
     curves: tuple[ToneFacts, ...] = ()  # the newest of each workflow, printer and film
     news: tuple[str, ...] = ()  # what somebody should act on, in plain words
+    doubts: tuple[str, ...] = ()  # meters that failed a check, and what that puts in doubt
 
 
 def beside(work: Callable[[], None]) -> None:
@@ -63,27 +66,38 @@ class TrendWatch:
         self._start = start
         self._looked_at: float | None = None
         self._trends = Trends()
+        self._begun = self._shown = 0  # looks; a slow one must not cover what a later one saw
 
     def look(self, book: Book) -> Trends:
         """Return what the last look showed, and begin a new one when it is time."""
         now = self._clock.monotonic()
         if self._looked_at is None or now - self._looked_at > EVERY_S:
             self._looked_at = now
-            self._start(lambda: self._look(book))
+            self._begun += 1
+            number = self._begun
+            self._start(lambda: self._look(book, number))
         return self._trends
 
-    def _look(self, book: Book) -> None:
+    def renew(self) -> None:
+        """Look anew the next time, for something has come in that the last look could not know."""
+        self._looked_at = None
+
+    def _look(self, book: Book, number: int) -> None:
         """Look; what is wrong with history or disk is told elsewhere and leaves the last look."""
         wanted = Wanted(since=self._clock.now() - SPAN)
         try:
             found = review_site(self.site, book, wanted, self._clock)
             curves = tuple(self._newest_curves(book))
+            doubts = standing_doubts(self.site, book.register, self._clock)
         except (HistoryAwayError, OSError) as error:
             log.info("the charts were not looked at: %s", error)
         except Exception:  # nobody waits for this thread, so nobody else would tell
             log.exception("a fault of the program while looking at the charts")
         else:
-            self._trends = Trends(tuple(map(chart_of, found.trends)), curves, found.news)
+            charts = tuple(map(chart_of, found.trends))
+            says = tuple(doubt_says(doubt, self.site.time_zone) for doubt in doubts)
+            if number > self._shown:
+                self._shown, self._trends = number, Trends(charts, curves, found.news, says)
 
     def _newest_curves(self, book: Book) -> Iterator[ToneFacts]:
         newest: dict[tuple[str, str, str], BuiltCurve] = {}

@@ -5,8 +5,14 @@ from __future__ import annotations
 import json
 import os
 import pwd
+from datetime import timedelta
 
 import pytest
+
+from gatekeeper.clock import SystemClock
+from gatekeeper.morning import digest_of
+from gatekeeper.room import read_book
+from gatekeeper.site import read_site
 
 GOOD = ("clear,0.05,A", "solid,1.49,B", "solid,2.94,C")
 BAD = ("clear,0.05,A", "solid,1.60,B", "solid,2.94,C")
@@ -120,6 +126,33 @@ def test_a_study_of_two_hands_is_filed_with_the_uncertainty_to_enter(room, call)
     assert "repeatability" in report
     assert "together with the ±0.02 of the register" in report
     assert call("jobs", "--workflow", "meter-studies", "--json").stdout.count('"state"') == 1
+
+
+def test_a_failed_check_is_an_alarm_on_every_screen_and_once_in_the_digest(
+    room, call, sheet, wait_for
+):
+    settings = room.root / "site.yaml"
+    settings.write_text(settings.read_text().replace("rescan_s: 15", "rescan_s: 1"))
+    room.drop("11.csv", sheet(job="11"))
+    says = "meter T-04 failed its check on 20 Nov 16:00; since 1 Sep 00:00"
+
+    def alarms():
+        now = room.root / "state/now.json"
+        return json.loads(now.read_bytes())["alarms"] if now.exists() else []
+
+    with room.daemon():
+        wait_for((room.root / "approved/liquid-plate/11/verdict.json").exists)
+        wait_for((room.root / "state/now.json").exists)
+        assert alarms() == []
+        room.drop("c2.csv", check("2026-11-20 16:00", BAD))
+        wait_for(alarms)  # a second or two, not the hour until the next look
+        assert [alarm.startswith(says) for alarm in alarms()] == [True]
+    assert says in " ".join(call("board", expect=None).stdout.split())
+    site = read_site(room.root)
+    clock = SystemClock()
+    digest = digest_of(site, read_book(site), clock.now() - timedelta(days=1), clock)
+    assert [doubt.says.startswith(says) for doubt in digest.doubts] == [True]
+    assert digest.alarms == ()
 
 
 def test_a_site_without_history_has_no_doubts(call):
