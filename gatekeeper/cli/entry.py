@@ -9,6 +9,7 @@ import click
 from gatekeeper import __version__
 from gatekeeper.cli.base import run, site_option
 from gatekeeper.cli.board import board
+from gatekeeper.cli.completing import completion, manual
 from gatekeeper.cli.curves import curve
 from gatekeeper.cli.examining import doctor
 from gatekeeper.cli.judging import check, why
@@ -59,6 +60,8 @@ for command in (
     history,
     doctor,
     service,
+    completion,
+    manual,
 ):
     gatekeeper.add_command(command)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from gatekeeper import __version__
 from gatekeeper.cli.base import site_option, the_site
 from gatekeeper.errors import UsageError
 
@@ -66,6 +67,7 @@ def install(
     root: Path,
 ) -> None:
     """Install the service of a site, or bring it up to date. Run again, it changes nothing."""
+    from gatekeeper.cli.manual_page import manual_page
     from gatekeeper.installing.ownership import owner_steps
     from gatekeeper.installing.plan import Machine, to_install
     from gatekeeper.installing.request import request_for
@@ -81,7 +83,15 @@ def install(
         systemd=machine.systemd_version(),
     )
     owners = owner_steps(site, bench=bench, leads=leads) if machine.is_live else ()
-    _go(to_install(request, machine, owners, start=start), machine, is_dry=dry_run)
+    root_command = click.get_current_context().find_root().command
+    steps = to_install(
+        request,
+        machine,
+        owners,
+        start=start,
+        manual=manual_page(root_command, "gatekeeper", __version__),
+    )
+    _go(steps, machine, is_dry=dry_run)
 
 
 @service.command()

@@ -58,7 +58,12 @@ class Machine:
 
 
 def to_install(
-    request: Request, machine: Machine, owners: Iterable[Step], *, start: bool
+    request: Request,
+    machine: Machine,
+    owners: Iterable[Step],
+    *,
+    start: bool,
+    manual: str = "",
 ) -> list[Step]:
     """Return what is left to do for the site to be a service.
 
@@ -66,13 +71,20 @@ def to_install(
     ----------
     owners : what gives the site's folders to whom they belong
     start : whether it is started, beside being started at each boot
+    manual : the manual page; none: it is left out
     """
     files = [
         Write(machine.place(file.path), file.content)
         for file in (*unit_files.shared_files(request), *unit_files.own_files(request))
     ]
+    if manual:
+        files.append(Write(machine.place(unit_files.MANUAL), manual))
     stale = _no_longer_wanted(request, machine, {file.path for file in files})
-    links = [Link(machine.place(path), to) for path, to in unit_files.links(request)]
+    links = [
+        Link(machine.place(path), to)
+        for path, to in unit_files.links(request)
+        if not _is_foreign(machine.place(path))
+    ]
     wanted: list[Step] = [*files, *stale, *links]
     units = [step for step in wanted if not step.is_done()]
     if not machine.is_live:
@@ -99,12 +111,18 @@ def to_uninstall(request: Request, machine: Machine) -> list[Step]:
         removals += [
             Remove(machine.place(path), with_folder=path.name == "back-off.conf")
             for path in _shared_paths()
+            if path != unit_files.COMMAND or not _is_foreign(machine.place(path))
         ]
     left = [step for step in removals if not step.is_done()]
     if not left or not machine.is_live:
         return left
     units = [unit for unit in (request.board, request.unit) if machine.is_active(unit)]
     return [*(Run(("systemctl", "stop", unit)) for unit in units), *left, Run(RELOAD)]
+
+
+def _is_foreign(path: Path) -> bool:
+    """Whether somebody has put a program of another kind where a link of ours would be."""
+    return path.exists() and not path.is_symlink()
 
 
 def _shared_paths() -> list[Path]:
@@ -115,6 +133,8 @@ def _shared_paths() -> list[Path]:
         units / "gatekeeper-board@.service",
         Path("/etc/sysusers.d/gatekeeper.conf"),
         Path("/etc/tmpfiles.d/gatekeeper.conf"),
+        unit_files.MANUAL,
+        unit_files.COMMAND,
     ]
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 UNITS = Path("/etc/systemd/system")
 WANTS = UNITS / "multi-user.target.wants"
 
+MANUAL = Path("/usr/local/share/man/man1/gatekeeper.1")
+COMMAND = Path("/usr/local/bin/gatekeeper")
+
 USUAL_PROGRAM = "/opt/gatekeeper/bin/gatekeeper"
 USUAL_SITES = Path("/srv/gatekeeper")
 
@@ -58,7 +61,9 @@ def own_files(request: Request) -> Iterator[WantedFile]:
 
 
 def links(request: Request) -> Iterator[tuple[Path, Path]]:
-    """Yield the links that start a service at boot, each with what it leads to."""
+    """Yield the command on everybody's path and what starts a service at boot, with their ends."""
+    if request.program != COMMAND:
+        yield COMMAND, request.program
     yield WANTS / request.unit, UNITS / "gatekeeper@.service"
     if request.has_board:
         yield WANTS / request.board, UNITS / "gatekeeper-board@.service"

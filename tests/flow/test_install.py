@@ -61,7 +61,8 @@ def install(room, machine, *words, expect=0):
 def files_of(machine):
     return {
         str(path.relative_to(machine)): path.readlink() if path.is_symlink() else path.read_text()
-        for path in (machine / "etc").rglob("*")
+        for top in ("etc", "usr")
+        for path in (machine / top).rglob("*")
         if path.is_symlink() or path.is_file()
     }
 
@@ -206,7 +207,11 @@ def test_a_site_in_its_usual_place_needs_the_shared_files_and_one_link(site, mac
         "etc/systemd/system/multi-user.target.wants/gatekeeper@main.service",
         "etc/sysusers.d/gatekeeper.conf",
         "etc/tmpfiles.d/gatekeeper.conf",
+        "usr/local/bin/gatekeeper",
+        "usr/local/share/man/man1/gatekeeper.1",
     }
+    assert found["usr/local/bin/gatekeeper"] == Path(PROGRAM)
+    assert found["usr/local/share/man/man1/gatekeeper.1"].startswith(".TH GATEKEEPER 1")
     link = found["etc/systemd/system/multi-user.target.wants/gatekeeper@main.service"]
     assert link == Path("/etc/systemd/system/gatekeeper@.service")
     assert (
@@ -333,6 +338,16 @@ def test_what_the_administrator_added_stays(site, machine):
     own.write_text("[Service]\nUMask=0027\n")
     service(site, machine, "uninstall")
     assert list(files_of(machine)) == [str(own.relative_to(machine))]
+
+
+def test_a_command_that_was_installed_otherwise_is_left_alone(site, machine):
+    command = machine / "usr/local/bin/gatekeeper"
+    command.parent.mkdir(parents=True)
+    command.write_text("#!/bin/sh\n")
+    install(site, machine)
+    assert command.read_text() == "#!/bin/sh\n"
+    service(site, machine, "uninstall")
+    assert command.read_text() == "#!/bin/sh\n"
 
 
 # -- what is run on a real machine ----------------------------------------------------------------
