@@ -13,6 +13,7 @@ from gatekeeper.waiting import waiting_now
 from gatekeeper.wording import did_you_mean, quoted
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from gatekeeper.site import Site
@@ -21,13 +22,19 @@ if TYPE_CHECKING:
 
 
 def find_job(site: Site, job: str, workflow: str = "") -> list[VerdictRecord]:
-    """Return the verdict of every job of this number, one a workflow.
+    """Return the verdict of every job of this number, one a workflow; archived ones if no other.
 
     Raises
     ------
     UsageError : there is none; says what waits under this name, or names the nearest job
     """
-    return [record for _, record in folders_of(site, job, workflow)]
+    try:
+        return [record for _, record in folders_of(site, job, workflow)]
+    except UsageError:
+        archived = list(_archived(site, job, workflow))
+        if not archived:
+            raise
+        return archived
 
 
 def folders_of(site: Site, job: str, workflow: str = "") -> list[tuple[Path, VerdictRecord]]:
@@ -82,6 +89,28 @@ def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:
         for name in disk.names(root)
         if not name.startswith(".") and (not workflow or name == folder_name(workflow))
     ]
+
+
+def _archived(site: Site, job: str, workflow: str) -> Iterator[VerdictRecord]:
+    """Yield the newest archived verdict of each workflow: archive/<year>/<month>/<workflow>/."""
+    disk = Disk()
+    told: set[str] = set()
+    months = (
+        month for year in _newest_first(disk, site.archive) for month in _newest_first(disk, year)
+    )
+    for shelf in (shelf for month in months for shelf in _newest_first(disk, month)):
+        if shelf.name in told or (workflow and shelf.name != folder_name(workflow)):
+            continue
+        record = read_record(disk, shelf / folder_name(job) / VERDICT)
+        if record:
+            told.add(shelf.name)
+            yield record
+
+
+def _newest_first(disk: Disk, folder: Path) -> list[Path]:
+    """Return the folders in a folder, those named by a later number first."""
+    names = reversed(disk.names(folder))
+    return [folder / name for name in names if disk.is_folder(folder / name)]
 
 
 def _waiting(site: Site, job: str) -> str:

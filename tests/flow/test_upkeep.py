@@ -103,6 +103,11 @@ def test_old_approved_jobs_are_archived_and_still_found_in_the_history(room, she
     assert room.jobs_on_disk() == ["held/liquid-plate/1042"]
     listed = json.loads(room.call("jobs", "--json", "--site", str(room.root)).stdout)
     assert {line["job"] for line in listed} == {"1041", "1042"}
+    site = ("--site", str(room.root))
+    (room.root / "archive/2026/03/notes.txt").write_text("somebody's")
+    assert "APPROVED   job 1041" in room.call("why", "1041", *site).stdout
+    elsewhere = room.call("why", "1041", "--workflow", "stencil", *site, expect=2)
+    assert "no job" in elsewhere.stderr
 
 
 def test_a_chore_that_fails_is_on_every_screen(room, wait_for):
