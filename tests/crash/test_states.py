@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import shutil
+from datetime import timedelta
 
 import pytest
 from byhand import Pieces
@@ -154,6 +155,7 @@ def test_row_6_verdict_that_was_cut_is_no_verdict(pieces, damage):
 def test_row_5_half_copy_of_a_folder_that_was_taken_out_of_approved_is_made_anew(rooms):
     first = sheet(WEAK, operator="first")
     room = rooms()
+    room.clock.time += timedelta(hours=1)  # the first sheet comes from another room's folder
     pieces = Pieces(room, sheet(GOOD, operator="second"))
     pieces.lay_claim("in", attempts=1, note=True)
     other = rooms()
@@ -185,6 +187,7 @@ def test_row_6_earlier_verdict_and_report_are_numbered_once(rooms, numbered):
     (held,) = room.job_folders().values()
     before = {name: (held / name).read_bytes() for name in ("verdict.json", "report.txt")}
     other = rooms()
+    other.clock.time += timedelta(hours=1)
     pieces = Pieces(other, sheet(GOOD, operator="second"))
     other.dropped.append(sheet(WEAK, operator="first"))
     other.sheets = 2
