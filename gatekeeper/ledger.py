@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from gatekeeper.history.record import History
     from gatekeeper.readers.interface import Declarations
     from gatekeeper.sheet import Sheet
+    from gatekeeper.verdict import Verdict
 
 OUTBOX = "outbox"
 
@@ -47,6 +48,7 @@ class Ledger:
     outbox: Path
     declarations: Callable[[], Declarations]
     now: Callable[[], datetime]
+    announce: Callable[[Verdict, Path, str], None] = field(default=lambda *_: None)
     away: str = ""  # why the history cannot be used, empty while it can
     _untold: Outbox = field(init=False)
 
@@ -104,6 +106,8 @@ class Ledger:
             self._untold.put(untold)
         else:
             self._is_back()
+        # Before the ticket is cleared: a kill here comes by once more, and the event with it.
+        self.announce(record.verdict, filed, untold.filed_at)
 
     def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> None:
         """Append an event to the audit chain; while the history is away the log must do."""

@@ -32,7 +32,7 @@ from gatekeeper.rules_event import rules_event
 from gatekeeper.single import only_one
 from gatekeeper.trend_watch import TrendWatch
 from gatekeeper.upkeep import Upkeep
-from gatekeeper.workshop import PROGRAM, rounds_of
+from gatekeeper.workshop import PROGRAM, rounds_of, teller_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -70,6 +70,7 @@ class Service:
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
         self.watcher = Watcher(self.wake)
+        self.teller = teller_of(site, self.rounds.disk)
         self.chores = Chores(site, self.rounds.disk, self.clock, self.rounds.ledger.history)
         self.metrics = Metrics(site, self.clock, self.rounds.ledger.history)
         self.upkeep = Upkeep(
@@ -109,11 +110,15 @@ class Service:
             self._fill_history()
             self.watcher.start()
             self.upkeep.start()
+            if self.teller:
+                self.teller.start()
             try:
                 self._work()
             finally:
                 notify(STOPPING="1", wait_s=TURN_S)
                 self.upkeep.stop()
+                if self.teller:
+                    self.teller.stop()
                 self.watcher.stop()
                 self.pages.end()
                 self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
@@ -201,10 +206,12 @@ class Service:
         if any(job.workflow in SHELVES.values() for job in outlook.filed):
             self.trends.renew()  # a wedge or a meter check: it may change what the charts say
         trends = self.trends.look(self.bookkeeper.book)
+        untold = [self.teller.trouble] if self.teller and self.teller.trouble else []
         self._standing.tell(
             [
                 *outlook.alarms,
                 *trends.doubts,
+                *untold,
                 *(f"broken: {problem}" for problem in broken),
                 *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
             ]
@@ -215,7 +222,7 @@ class Service:
             process=os.getpid(),
             program=PROGRAM,
             waiting=tuple(outlook.waiting),
-            alarms=(*outlook.alarms, *trends.doubts, *self.chores.troubles),
+            alarms=(*outlook.alarms, *trends.doubts, *self.chores.troubles, *untold),
             broken_rules=broken,
             news=trends.news,
         )
@@ -229,7 +236,8 @@ class Service:
 
     def _sign_of_life(self) -> None:
         """Tell systemd only while every thread lives: one that died by an exception is silent."""
-        if self.watcher.is_alive and self.upkeep.is_alive:
+        tells = self.teller is None or self.teller.is_alive
+        if self.watcher.is_alive and self.upkeep.is_alive and tells:
             sign_of_life()
 
 

@@ -17,6 +17,7 @@ from gatekeeper.logs.settings import LogBlock
 from gatekeeper.mail.settings import MailBlock  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.rules.compile import check_floors
 from gatekeeper.rules.models import DatedLimits  # noqa: TC001 -- pydantic looks it up
+from gatekeeper.telling.settings import TellBlock  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.upkeep_settings import UpkeepBlock
 from gatekeeper.wording import nearest, quoted
 from gatekeeper.yamlfiles.declared import (  # noqa: TC001 -- pydantic looks them up
@@ -150,6 +151,9 @@ class SiteFile(Block):
         default_factory=UpkeepBlock, description="what is done by itself, once a day"
     )
     mail: MailBlock | None = Field(default=None, description="how the digest leaves the room")
+    tell: TellBlock | None = Field(
+        default=None, description="other software that is told of each verdict"
+    )
     floors: DatedLimits | None = Field(default=None, description="limits that no layer may loosen")
 
 

@@ -10,14 +10,19 @@ from gatekeeper.history import Wait, open_history
 from gatekeeper.ledger import OUTBOX, Ledger
 from gatekeeper.room import declarations_of, situation_of
 from gatekeeper.rounds import Rounds
+from gatekeeper.telling.event import event_of
+from gatekeeper.telling.teller import Teller
+from gatekeeper.telling.waiting_list import FOLDER, WaitingList
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from gatekeeper.clock import Clock
     from gatekeeper.history.record import History
     from gatekeeper.room import Book
     from gatekeeper.site import Site
+    from gatekeeper.verdict import Verdict
 
 PROGRAM = f"gatekeeper {__version__}"
 USUAL_HISTORY = "history.sqlite"
@@ -38,6 +43,23 @@ def history_of(site: Site, clock: Clock, wait: Wait | None = None) -> History:
         program=PROGRAM,
         wait=wait or Wait(),
     )
+
+
+def teller_of(site: Site, disk: Disk) -> Teller | None:
+    """Return what tells other software of verdicts, None where the site names none."""
+    settings = site.settings.tell
+    waiting = WaitingList(disk, site.state / FOLDER)
+    return Teller(settings, waiting, site.root) if settings else None
+
+
+def _announcer(site: Site, disk: Disk) -> Callable[[Verdict, Path, str], None]:
+    """Return what lays each filed verdict in for the teller."""
+    waiting = WaitingList(disk, site.state / FOLDER)
+
+    def announce(verdict: Verdict, folder: Path, filed: str) -> None:
+        waiting.put(event_of(verdict, folder.absolute(), site=site.mark, filed=filed))
+
+    return announce if site.settings.tell else lambda *_: None
 
 
 def rounds_of(
@@ -64,6 +86,7 @@ def rounds_of(
         outbox=site.state / OUTBOX,
         declarations=lambda: declarations_of(site, book().profiles),
         now=clock.now,
+        announce=_announcer(site, disk),
     )
     return Rounds(
         site,

@@ -46,7 +46,7 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     from gatekeeper.room import read_book
     from gatekeeper.single import only_one
     from gatekeeper.sweeping import sweep_once
-    from gatekeeper.workshop import rounds_of
+    from gatekeeper.workshop import rounds_of, teller_of
 
     site = the_site()
     book = read_book(site)
@@ -54,6 +54,10 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
         rounds = rounds_of(site, SystemClock(), lambda: book, settle_s=settle_s)
         outlook = sweep_once(rounds)
         rounds.ledger.history.close()
+        teller = teller_of(site, rounds.disk)
+        if teller:
+            teller.go()  # what it cannot tell waits for the next sweep, or the daemon
+            outlook.alarms += [teller.trouble] if teller.trouble else []
     if as_json:
         print_json(_as_data(outlook))
     else:

@@ -16,6 +16,7 @@ from gatekeeper.rules import models as rule_models
 from gatekeeper.rules.files import RULE_FOLDERS, built_in_defaults, read_yaml_files
 from gatekeeper.rules.library import Library
 from gatekeeper.site import FoldersBlock, SiteFile, read_site
+from gatekeeper.telling.settings import TellBlock
 from gatekeeper.upkeep_settings import UpkeepBlock
 from gatekeeper.yamlfiles.fields import Block
 
@@ -48,6 +49,7 @@ ALL_BLOCKS = [
     LogBlock,
     MailBlock,
     UpkeepBlock,
+    TellBlock,
     *(
         block
         for module in (rule_models, register_models, profile_models)
@@ -121,7 +123,7 @@ def test_guide_states_the_defaults_that_are_built_in():
 
 @pytest.mark.parametrize(
     "block",
-    [SiteFile, FoldersBlock, LogBlock, MailBlock, UpkeepBlock],
+    [SiteFile, FoldersBlock, LogBlock, MailBlock, UpkeepBlock, TellBlock],
     ids=lambda block: block.__name__,
 )
 def test_guide_states_the_defaults_of_the_site_file(block):
