@@ -45,6 +45,8 @@ LOOKS: tuple[Look, ...] = (
     arrivals.litter,
     past.history,
     past.outbox,
+    past.backups,
+    past.telling,
     daemon.daemon,
 )
 

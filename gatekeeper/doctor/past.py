@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+import re
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from gatekeeper.chores import BACKUPS
 from gatekeeper.doctor.interface import Answer, broken, look, ok
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError
 from gatekeeper.ledger import OUTBOX
+from gatekeeper.site import MARK
+from gatekeeper.telling.waiting_list import FOLDER, WaitingList
 from gatekeeper.wording import counted, plain
 from gatekeeper.workshop import history_url
 
@@ -20,6 +24,14 @@ if TYPE_CHECKING:
 
 _SLACK = timedelta(minutes=10)
 """So far ahead of the clock an entry may be: two machines are never quite at one."""
+
+_OLD_COPY = timedelta(days=2)
+"""A machine that is switched off at night catches its copy up in the morning."""
+
+_COPY = re.compile(r"history-(\d{4}-\d{2}-\d{2})\.sqlite")
+
+_FEW = 20
+"""Verdicts that may be on their way to other software."""
 
 _KEEP = "somebody changed the history: keep it as it is and ask who"
 
@@ -65,6 +77,34 @@ def _in_the_future(ward: Ward, health: Health) -> Iterator[Answer]:
     if health.newest and datetime.fromisoformat(health.newest.at) > now + _SLACK:
         says = f"the clock stands before the newest entry of the history, of {health.newest.at}"
         yield broken("clock", says, "set the clock; ages of film and meters are judged by it")
+
+
+def backups(ward: Ward) -> Iterator[Answer]:
+    """Look how old the newest copy of the history is, where site.yaml asks for copies."""
+    settings, today = ward.site.settings, ward.around.clock.now().date()
+    if settings.upkeep.backup_at is None or settings.history:
+        return  # a database server has backups of its own
+    names = Disk().names(ward.site.state / BACKUPS)
+    newest = max((found[1] for name in names if (found := _COPY.fullmatch(name))), default="")
+    begun = datetime.fromtimestamp((ward.site.root / MARK).stat().st_mtime, UTC).date()
+    if today - (date.fromisoformat(newest) if newest else begun) <= _OLD_COPY:
+        yield ok("backup", f"the newest is of {newest}" if newest else "the first is still to come")
+        return
+    says = f"the newest copy of the history is of {newest}" if newest else "no copy of the history"
+    do = "its reason is in the log: journalctl -u gatekeeper@SITE -p warning"
+    yield look("backup", says, f"{do}; by hand: gatekeeper history backup FILE")
+
+
+def telling(ward: Ward) -> Iterator[Answer]:
+    """Look for verdicts that other software was not told of."""
+    waiting = WaitingList(Disk(), ward.site.state / FOLDER)
+    late, given_up = len(waiting.tickets()), len(waiting.aside())
+    if late > _FEW:
+        do = "run the command of `tell` in site.yaml by hand, and see what it says"
+        yield look("telling", f"{counted(late, 'verdict')} not told to other software", do)
+    if given_up:
+        do = f"they lie in state/{FOLDER}/ as JSON: hand them over by hand, then remove them"
+        yield look("telling", f"{counted(given_up, 'verdict')} given up", do)
 
 
 def outbox(ward: Ward) -> Iterator[Answer]:

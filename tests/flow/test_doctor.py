@@ -206,6 +206,21 @@ def verdicts_untold(here):
     (here.root / "state/outbox/20261124T140000-1").write_text("x")
 
 
+def backup_missing(here):
+    ten_days_ago = time.time() - 10 * 86_400
+    os.utime(here.root / ".gatekeeper/site-id", (ten_days_ago, ten_days_ago))
+
+
+def backup_old(here):
+    (here.root / "state/backups").mkdir()
+    (here.root / "state/backups/history-2026-01-02.sqlite").write_bytes(b"")
+
+
+def verdicts_given_up(here):
+    (here.root / "state/telling").mkdir()
+    (here.root / "state/telling/20261124T140000-1.aside").write_text("{}")
+
+
 def sheet_waits(here):
     here.room.drop("77.csv", "x")
 
@@ -233,6 +248,9 @@ PLANTED = [
     (approved_open_to_all, "who may write", "approved/liquid-plate", "chmod"),
     (concessions_open_to_all, "who may write", "drop/concessions", "chmod"),
     (verdicts_untold, "history", "1 verdict", "as soon as"),
+    (backup_missing, "backup", "no copy of the history", "gatekeeper history backup"),
+    (backup_old, "backup", "2026-01-02", "journalctl"),
+    (verdicts_given_up, "telling", "1 verdict given up", "state/telling/"),
     (sheet_waits, "waiting", "77", "start it"),
 ]
 
