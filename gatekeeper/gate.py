@@ -140,7 +140,7 @@ def _judge(
     desk: Desk, tools: Tools, read: ReadSheet, name: JobName, on_bench: laying.OnBench
 ) -> tuple[Judgement, dict[str, Sheet]]:
     if not read.is_judged:
-        return Judgement(held_unread(desk, read, name, on_bench), None, ()), {}
+        return Judgement(held_unread(tools.disk, desk, read, name, on_bench), None, ()), {}
     used_for: str | None = ""
     if read.sheet:
         used_for = tools.record.job_of_digest(read.sha256, other_than=name.job)

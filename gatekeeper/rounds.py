@@ -14,6 +14,7 @@ from gatekeeper.conceding import SLIP
 from gatekeeper.errors import RoomError
 from gatekeeper.filing import claim, companions, worklist
 from gatekeeper.filing.desk import WORK, Desk, Roots
+from gatekeeper.filing.doubt import doubtful_jobs, write_doubt
 from gatekeeper.filing.online import require_answer
 from gatekeeper.filing.tickets import Sequence, Ticket, identity_of
 from gatekeeper.gate import Tools
@@ -93,6 +94,27 @@ class Rounds:
                 self._take_new(workflow, folder, tools, outlook)
         if self.ledger.away:
             outlook.alarms.append(f"the history is away: {self.ledger.away}")
+        return outlook
+
+    def check_approved(self) -> Outlook:
+        """Take to held what stands in approved without a verdict that holds for it; reads all."""
+        outlook = Outlook()
+        try:
+            require_answer(self.disk, self.roots)
+            claim.prepare(self.disk, self.roots, self.roots.drop)
+            doubts = list(doubtful_jobs(self.disk, self.roots))
+            require_answer(self.disk, self.roots)  # no folder was away during the look
+        except (RoomError, OSError) as error:
+            outlook.alarms.append(in_words(error))
+            return outlook
+        tools = self._tools([])
+        for doubtful in doubts:
+            outlook.alarms.append(f"job {plain(doubtful.name.job)}: {doubtful.reason}")
+            now = self.clock.now()
+            arrived = now.isoformat(timespec="seconds")
+            new_id = tools.ids.next(now)
+            desk = write_doubt(self.disk, self.roots, doubtful, new_id, arrived)
+            self._attendant.work(desk, tools, outlook)
         return outlook
 
     def _tools(self, desks: list[Desk]) -> Tools:

@@ -6,24 +6,29 @@ read or judged here, not even the job's earlier sheets; they keep counting as th
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.advice import CALL_LEAD, EXPORT_AGAIN, NO_PLATE
 from gatekeeper.checks.job import READABLE
+from gatekeeper.filing.folder import digest_in
 from gatekeeper.judge import PROGRAM
 from gatekeeper.verdict import Decision, Finding, JudgedSheet, Outcome, Verdict
 from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from gatekeeper.filing.desk import Desk, JobName
+    from gatekeeper.filing.disk import Disk
     from gatekeeper.filing.laying import OnBench
     from gatekeeper.intake.reading import ReadSheet
 
 
-def held_unread(desk: Desk, read: ReadSheet, name: JobName, on_bench: OnBench) -> Verdict:
+def held_unread(
+    disk: Disk, desk: Desk, read: ReadSheet, name: JobName, on_bench: OnBench
+) -> Verdict:
     """Return the verdict: held, for the reason why the sheet is not read."""
     earlier = on_bench.earlier.verdict if on_bench.earlier else None
-    before = earlier.sheets if earlier else ()
+    before = tuple(_as_it_lies(disk, desk, sheet) for sheet in (earlier.sheets if earlier else ()))
     new = JudgedSheet(
         on_bench.sheet_name,
         read.sha256,
@@ -53,3 +58,10 @@ def held_unread(desk: Desk, read: ReadSheet, name: JobName, on_bench: OnBench) -
         was=earlier.decision.value if earlier else "",
         measurements=len(before) + 1,
     )
+
+
+def _as_it_lies(disk: Disk, desk: Desk, judged: JudgedSheet) -> JudgedSheet:
+    """Return an earlier sheet with the digest that it has now; what a hand changed is not read."""
+    digest = (digest_in(disk, desk.job, judged.name) or "") if judged.sha256 else ""
+    read_as = judged.read_as if digest == judged.sha256 else ""
+    return replace(judged, sha256=digest, read_as=read_as)
