@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
-from gatekeeper import conceding
 from gatekeeper.control.room_sheets import is_about_the_room
 from gatekeeper.control.room_verdict import judge_room_sheet
 from gatekeeper.filing import attempts, bench, clearing, laying, moves, recovery, trouble
@@ -23,6 +22,7 @@ from gatekeeper.intake.reading import job_and_workflow, read_claimed
 from gatekeeper.intake.unjudged import held_unread
 from gatekeeper.judge import Judgement, judge
 from gatekeeper.show.report import report_text
+from gatekeeper.slips import conceding
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

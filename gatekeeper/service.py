@@ -15,7 +15,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 from gatekeeper.bookkeeper import Bookkeeper
-from gatekeeper.chores import Chores
+from gatekeeper.care.trend_watch import TrendWatch
 from gatekeeper.clock import SystemClock
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.errors import RoomError
@@ -23,15 +23,15 @@ from gatekeeper.filing.desk import WORK
 from gatekeeper.history import EventKind
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.logs.standing import Standing
-from gatekeeper.metrics import Metrics
 from gatekeeper.notify import TURN_S, notify, sign_of_life
-from gatekeeper.page_files import Pages
-from gatekeeper.present import Present, write_present
-from gatekeeper.rebuild import rebuild
-from gatekeeper.rules_event import rules_event
+from gatekeeper.record.rebuild import rebuild
+from gatekeeper.record.rules_event import rules_event
+from gatekeeper.screens.page_files import Pages
+from gatekeeper.screens.present import Present, write_present
 from gatekeeper.single import only_one
-from gatekeeper.trend_watch import TrendWatch
-from gatekeeper.upkeep import Upkeep
+from gatekeeper.upkeep.chores import Chores
+from gatekeeper.upkeep.metrics import Metrics
+from gatekeeper.upkeep.scheduler import Upkeep
 from gatekeeper.workshop import PROGRAM, rounds_of, teller_of
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.clock import Clock
-    from gatekeeper.outlook import Outlook
+    from gatekeeper.rounds.outlook import Outlook
     from gatekeeper.site import Site
 
 log = logging.getLogger(__name__)

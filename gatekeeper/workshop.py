@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from gatekeeper import __version__
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import Wait, open_history
-from gatekeeper.ledger import OUTBOX, Ledger
+from gatekeeper.record.ledger import OUTBOX, Ledger
 from gatekeeper.room import declarations_of, situation_of
-from gatekeeper.rounds import Rounds
+from gatekeeper.rounds.round import Rounds
 from gatekeeper.telling.event import event_of
 from gatekeeper.telling.teller import Teller
 from gatekeeper.telling.waiting_list import FOLDER, WaitingList

@@ -60,7 +60,7 @@ def board(bell: bool, turn_s: float) -> None:
     It reads only: ending it never ends the gate. In a pipe it prints everything once.
     """
     from gatekeeper.clock import SystemClock
-    from gatekeeper.watching import Watching
+    from gatekeeper.screens.watching import Watching
 
     watching = Watching(the_site(), SystemClock())
     try:

@@ -12,8 +12,8 @@ from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, s
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from gatekeeper.care.curve_desk import CurveDesk
     from gatekeeper.control.curve import BuiltCurve
-    from gatekeeper.curve_desk import CurveDesk
 
 
 @click.group()
@@ -131,8 +131,8 @@ def accept_curve(name: str, by: str) -> None:
 
 
 def _desk() -> CurveDesk:
+    from gatekeeper.care.curve_desk import CurveDesk
     from gatekeeper.clock import SystemClock
-    from gatekeeper.curve_desk import CurveDesk
 
     return CurveDesk(the_site(), SystemClock())
 

@@ -30,7 +30,7 @@ def check(files: tuple[Path, ...], workflow: str, explain: bool, as_json: bool) 
 
     Exit status: 0 approved, 1 held, 2 could not run.
     """
-    from gatekeeper.trial import try_files
+    from gatekeeper.trying.trial import try_files
 
     site = the_site()
     if explain:
@@ -47,7 +47,7 @@ def check(files: tuple[Path, ...], workflow: str, explain: bool, as_json: bool) 
 def _explain(site: Site, files: tuple[Path, ...]) -> None:
     """Say on standard error how the files were read, so that --json stays JSON."""
     from gatekeeper.show.explain import explanation
-    from gatekeeper.trial import read_files
+    from gatekeeper.trying.trial import read_files
 
     for sheet in read_files(site, files):
         if sheet.sheet:
@@ -80,8 +80,8 @@ def _print_reports(judgements: list[Judgement]) -> None:
 @json_option
 def why(job: str, workflow: str, as_json: bool) -> None:
     """Say why a job is held or approved, in full, and what to do next."""
-    from gatekeeper.lookup import earlier_verdicts, find_job
     from gatekeeper.room import read_book
+    from gatekeeper.screens.lookup import earlier_verdicts, find_job
     from gatekeeper.show.why import print_report
     from gatekeeper.verdict_document import to_document
 

@@ -13,9 +13,9 @@ from gatekeeper.cli.base import console, site_option, the_site
 from gatekeeper.errors import UsageError
 
 if TYPE_CHECKING:
-    from gatekeeper.demo import Outcome
-    from gatekeeper.demo_live import Morning
-    from gatekeeper.outlook import FiledJob
+    from gatekeeper.demo.live import Morning
+    from gatekeeper.demo.week import Outcome
+    from gatekeeper.rounds.outlook import FiledJob
 
 
 @click.command()
@@ -60,14 +60,14 @@ def demo(folder: Path | None, live: bool, pace_s: float) -> None:
     if live:
         _play(root, pace_s)
         return
-    from gatekeeper.demo import run_demo
+    from gatekeeper.demo.week import run_demo
 
     _show(run_demo(root))
 
 
 def _play(root: Path, pace_s: float) -> None:
     from gatekeeper.cli.board import is_screen
-    from gatekeeper.demo_live import Morning
+    from gatekeeper.demo.live import Morning
 
     morning = Morning(root, pace_s=pace_s)
     if is_screen():
@@ -83,7 +83,7 @@ def _play_on_board(morning: Morning) -> None:
 
     from gatekeeper.cli.board import show_board
     from gatekeeper.clock import SystemClock
-    from gatekeeper.watching import Watching
+    from gatekeeper.screens.watching import Watching
 
     player = Thread(target=morning.play, args=(lambda _: None,), kwargs={"stays": True})
     watching = Watching(morning.site, SystemClock())

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from gatekeeper.site import Site
-    from gatekeeper.slips import SlipKind
+    from gatekeeper.slips.slip import SlipKind
 
 
 def _options(command: Callable[..., None]) -> Callable[..., None]:
@@ -41,7 +41,7 @@ def release(job: str, by: str, reason: str, workflow: str) -> None:
     Writes a slip into drop/concessions. The daemon takes it if the file's owner is one of the
     leads in site.yaml, and if the job has not changed since.
     """
-    from gatekeeper.slips import SlipKind
+    from gatekeeper.slips.slip import SlipKind
 
     _write(SlipKind.CONCESSION, job, by, reason, workflow)
 
@@ -50,16 +50,16 @@ def release(job: str, by: str, reason: str, workflow: str) -> None:
 @_options
 def recall(job: str, by: str, reason: str, workflow: str) -> None:
     """Take an approved JOB back to held."""
-    from gatekeeper.slips import SlipKind
+    from gatekeeper.slips.slip import SlipKind
 
     _write(SlipKind.RECALL, job, by, reason, workflow)
 
 
 def _write(kind: SlipKind, job: str, by: str, reason: str, workflow: str) -> None:
-    from gatekeeper.conceding import lay_slip
     from gatekeeper.filing.disk import Disk
     from gatekeeper.intake.scan import CONCESSIONS
-    from gatekeeper.slips import LONGEST_REASON, Slip
+    from gatekeeper.slips.conceding import lay_slip
+    from gatekeeper.slips.slip import LONGEST_REASON, Slip
 
     site = the_site()
     words = " ".join(reason.split())
@@ -81,8 +81,8 @@ def _write(kind: SlipKind, job: str, by: str, reason: str, workflow: str) -> Non
 def _job(site: Site, kind: SlipKind, job: str, workflow: str) -> tuple[str, str, str]:
     """Return number and workflow of the job that is meant, and the digest of its verdict."""
     from gatekeeper.filing.folder import VERDICT, sha256_of
-    from gatekeeper.lookup import folders_of
-    from gatekeeper.slips import SlipKind
+    from gatekeeper.screens.lookup import folders_of
+    from gatekeeper.slips.slip import SlipKind
 
     wanted = "held" if kind is SlipKind.CONCESSION else "approved"
     found = folders_of(site, job, workflow)

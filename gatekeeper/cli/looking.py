@@ -80,7 +80,7 @@ def _filed(
 
 
 def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:
-    from gatekeeper.waiting import waiting_now
+    from gatekeeper.screens.waiting import waiting_now
 
     return [
         {"state": "waiting", "job": entry.name, "workflow": entry.folder, "reason": entry.reason}

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
 @json_option
 def list_checks(meter: str, as_json: bool) -> None:
     """List the checks of a meter, and how far it was off."""
+    from gatekeeper.care.meter_watch import checks_of_meter
     from gatekeeper.clock import SystemClock
     from gatekeeper.errors import UsageError
-    from gatekeeper.meter_watch import checks_of_meter
     from gatekeeper.room import read_book
     from gatekeeper.show.meters import check_lines
     from gatekeeper.wording import did_you_mean, quoted
@@ -70,9 +70,9 @@ def list_doubts(meter: str, recall: bool, by: str, as_json: bool) -> None:
 
     Exit status: 0 none, 1 some are in doubt, 2 could not run.
     """
+    from gatekeeper.care.meter_watch import standing_doubts
     from gatekeeper.clock import SystemClock
     from gatekeeper.errors import UsageError
-    from gatekeeper.meter_watch import standing_doubts
     from gatekeeper.room import read_book
     from gatekeeper.show.meters import doubt_lines
     from gatekeeper.wording import fold
@@ -115,13 +115,13 @@ def _as_data(doubt: Doubt) -> dict[str, object]:
 
 def _recall(site: Site, found: Sequence[Doubt], by: str) -> None:
     """Lay a slip for each job that stands approved; one that has moved on is said and left."""
-    from gatekeeper.conceding import lay_slip
     from gatekeeper.errors import UsageError
     from gatekeeper.filing.disk import Disk
     from gatekeeper.filing.folder import VERDICT, sha256_of
     from gatekeeper.intake.scan import CONCESSIONS
-    from gatekeeper.lookup import folders_of
-    from gatekeeper.slips import Slip, SlipKind
+    from gatekeeper.screens.lookup import folders_of
+    from gatekeeper.slips.conceding import lay_slip
+    from gatekeeper.slips.slip import Slip, SlipKind
     from gatekeeper.verdict import Decision
 
     disk = Disk()

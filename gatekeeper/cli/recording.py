@@ -63,7 +63,7 @@ def rebuild() -> None:
     To begin anew, move the database away first. The daemon may run meanwhile.
     """
     from gatekeeper.filing.disk import Disk
-    from gatekeeper.rebuild import rebuild as rebuild_history
+    from gatekeeper.record.rebuild import rebuild as rebuild_history
     from gatekeeper.room import declarations_of, read_book
     from gatekeeper.show.progress import progress
     from gatekeeper.wording import counted

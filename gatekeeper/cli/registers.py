@@ -12,8 +12,8 @@ from gatekeeper.cli.metrology import list_checks, list_doubts
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from gatekeeper.register_desk import RegisterDesk
-    from gatekeeper.registers import Kind
+    from gatekeeper.care.register_desk import RegisterDesk
+    from gatekeeper.care.registers import Kind
 
 Command = Any
 
@@ -81,7 +81,7 @@ def printers() -> None:
 @site_option
 def add_meter(name: str, **given: str | tuple[str, ...] | None) -> None:
     """Enter a new meter."""
-    from gatekeeper.registers import METERS
+    from gatekeeper.care.registers import METERS
 
     _edit("add", METERS, name, given)
 
@@ -92,7 +92,7 @@ def add_meter(name: str, **given: str | tuple[str, ...] | None) -> None:
 @site_option
 def set_meter(name: str, **given: str | tuple[str, ...] | None) -> None:
     """Change what stands in the register about a meter, such as a new certificate's date."""
-    from gatekeeper.registers import METERS
+    from gatekeeper.care.registers import METERS
 
     _edit("change", METERS, name, given)
 
@@ -107,7 +107,7 @@ def add_film(
     lot: str, kind: str | None, thickness_mil: str | None, **given: str | tuple[str, ...] | None
 ) -> None:
     """Enter a new film lot; with --kind its stock too."""
-    from gatekeeper.registers import LOTS, STOCKS
+    from gatekeeper.care.registers import LOTS, STOCKS
 
     if kind is not None and isinstance(given["stock"], str):
         _edit("add", STOCKS, given["stock"], {"kind": kind, "thickness_mil": thickness_mil})
@@ -120,7 +120,7 @@ def add_film(
 @site_option
 def set_film(lot: str, **given: str | tuple[str, ...] | None) -> None:
     """Change what stands in the register about a lot, such as the day it was opened."""
-    from gatekeeper.registers import LOTS
+    from gatekeeper.care.registers import LOTS
 
     _edit("change", LOTS, lot, given)
 
@@ -131,7 +131,7 @@ def set_film(lot: str, **given: str | tuple[str, ...] | None) -> None:
 @site_option
 def add_printer(name: str, **given: str | tuple[str, ...] | None) -> None:
     """Enter a new printer."""
-    from gatekeeper.registers import PRINTERS
+    from gatekeeper.care.registers import PRINTERS
 
     _edit("add", PRINTERS, name, given)
 
@@ -142,7 +142,7 @@ def add_printer(name: str, **given: str | tuple[str, ...] | None) -> None:
 @site_option
 def set_printer(name: str, **given: str | tuple[str, ...] | None) -> None:
     """Change what stands in the register about a printer, such as a change of its head."""
-    from gatekeeper.registers import PRINTERS
+    from gatekeeper.care.registers import PRINTERS
 
     _edit("change", PRINTERS, name, given)
 
@@ -155,8 +155,8 @@ def _listing(group: click.Group, kind_name: str, subject: str) -> None:
     @json_option
     def list_entries(as_json: bool) -> None:
         """List what the register holds."""
-        from gatekeeper import registers
-        from gatekeeper.inventory import inventory
+        from gatekeeper.care import registers
+        from gatekeeper.screens.inventory import inventory
         from gatekeeper.show.registers import entry_lines
 
         kind: Kind = getattr(registers, kind_name)
@@ -174,7 +174,7 @@ def _listing(group: click.Group, kind_name: str, subject: str) -> None:
 
         Exit status: 0 nothing has run out, 1 something has, 2 could not run.
         """
-        from gatekeeper.inventory import dues
+        from gatekeeper.screens.inventory import dues
         from gatekeeper.show.registers import due_lines
 
         rows = dues(the_site(), subject)
@@ -193,7 +193,7 @@ _listing(printers, "PRINTERS", "curve of ")
 
 
 def _edit(what: str, kind: Kind, name: str, given: dict[str, str | tuple[str, ...] | None]) -> None:
-    from gatekeeper import registers
+    from gatekeeper.care import registers
     from gatekeeper.clock import SystemClock
 
     site = the_site()
@@ -214,8 +214,8 @@ def _words(value: str | tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _desk(root: Any) -> RegisterDesk:  # noqa: ANN401 -- a path; its import would be for the type alone
+    from gatekeeper.care.register_desk import RegisterDesk
     from gatekeeper.filing.disk import Disk
-    from gatekeeper.register_desk import RegisterDesk
 
     return RegisterDesk(root, Disk())
 

@@ -95,10 +95,10 @@ def show_rules(workflow: str, customer: str, day: str, as_json: bool) -> None:
 
 
 def _show_as_of(day_text: str, workflow: str, customer: str, *, as_json: bool) -> None:
-    from gatekeeper.rulebooks import Wanted, day_of, past_rules, rules_on
     from gatekeeper.rules.difference import read_record
     from gatekeeper.show.rule_changes import past_data, past_lines
     from gatekeeper.show.rules import rule_data, rule_lines
+    from gatekeeper.trying.rulebooks import Wanted, day_of, past_rules, rules_on
 
     site, day, wanted = the_site(), day_of(day_text), Wanted(workflow, customer)
     rules = rules_on(site, day, wanted)
@@ -128,9 +128,9 @@ def diff_rules(before: str, after: str, workflow: str, customer: str, as_json: b
 
     Exit status: 0 the same rules, 1 they differ, 2 could not run.
     """
-    from gatekeeper.rulebooks import Wanted, records_of
     from gatekeeper.rules.difference import difference, matched
     from gatekeeper.show.rule_changes import change_data, change_lines
+    from gatekeeper.trying.rulebooks import Wanted, records_of
 
     site, wanted = the_site(), Wanted(workflow, customer)
     old, new = records_of(before, site, wanted), records_of(after, site, wanted)

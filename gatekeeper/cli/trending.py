@@ -56,8 +56,8 @@ def _review(site: Site, workflow: str | None, printer: str | None, since: str | 
     from gatekeeper.clock import SystemClock
     from gatekeeper.control.review import Wanted, empty_review
     from gatekeeper.history import NoHistoryYetError
-    from gatekeeper.lookback import review_site
     from gatekeeper.room import read_book
+    from gatekeeper.screens.lookback import review_site
 
     clock, book = SystemClock(), read_book(site)
     now = clock.now()

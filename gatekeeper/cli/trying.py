@@ -10,8 +10,8 @@ import click
 from gatekeeper.cli.base import json_option, print_json, site_option, the_site
 
 if TYPE_CHECKING:
-    from gatekeeper.candidates import Candidates
-    from gatekeeper.rehearsal import Rehearsal
+    from gatekeeper.trying.candidates import Candidates
+    from gatekeeper.trying.rehearsal import Rehearsal
 
 
 @click.command("try")
@@ -50,13 +50,13 @@ def try_rules(
     """
     from gatekeeper.cli.spans import since_moment
     from gatekeeper.clock import SystemClock
-    from gatekeeper.rehearsing import rehearse_folder, suggest_limits
     from gatekeeper.show.rehearsal import (
         candidate_data,
         candidate_lines,
         rehearsal_data,
         rehearsal_lines,
     )
+    from gatekeeper.trying.rehearsing import rehearse_folder, suggest_limits
 
     if not folder and not suggest:
         raise click.UsageError("name a folder of edited rules, or a limit with --suggest")

@@ -10,7 +10,7 @@ import click
 from gatekeeper.cli.base import Exit, console, json_option, leave, print_json, site_option, the_site
 
 if TYPE_CHECKING:
-    from gatekeeper.outlook import Outlook
+    from gatekeeper.rounds.outlook import Outlook
 
 
 @click.command("run")
@@ -44,8 +44,8 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     """
     from gatekeeper.clock import SystemClock
     from gatekeeper.room import read_book
+    from gatekeeper.rounds.sweeping import sweep_once
     from gatekeeper.single import only_one
-    from gatekeeper.sweeping import sweep_once
     from gatekeeper.workshop import rounds_of, teller_of
 
     site = the_site()

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gatekeeper.present import read_present
+from gatekeeper.screens.present import read_present
 from gatekeeper.single import is_at_work
 from gatekeeper.system_errors import owner_of, user_name
 

@@ -6,11 +6,11 @@ import platform
 import sqlite3
 from typing import TYPE_CHECKING
 
-from gatekeeper.alarms import START, silence
 from gatekeeper.doctor.interface import Answer, broken, look, ok
-from gatekeeper.present import read_present
+from gatekeeper.screens.alarms import START, silence
+from gatekeeper.screens.present import read_present
+from gatekeeper.screens.waiting import waiting_now
 from gatekeeper.single import is_at_work
-from gatekeeper.waiting import waiting_now
 from gatekeeper.wording import counted
 from gatekeeper.workshop import PROGRAM
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gatekeeper.doctor.interface import Ward
-    from gatekeeper.outlook import Waiting
+    from gatekeeper.rounds.outlook import Waiting
 
 MOST_WAITING = 20
 

@@ -7,10 +7,10 @@ from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from gatekeeper.alarms import FILLING_BYTES
 from gatekeeper.clock import Clock, SystemClock
 from gatekeeper.history.mounts import TABLE
 from gatekeeper.intake.readiness import ROOM_TO_SPARE
+from gatekeeper.screens.alarms import FILLING_BYTES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

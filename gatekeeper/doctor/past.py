@@ -6,13 +6,13 @@ import re
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from gatekeeper.chores import BACKUPS
 from gatekeeper.doctor.interface import Answer, broken, look, ok
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError
-from gatekeeper.ledger import OUTBOX
+from gatekeeper.record.ledger import OUTBOX
 from gatekeeper.site import MARK
 from gatekeeper.telling.waiting_list import FOLDER, WaitingList
+from gatekeeper.upkeep.chores import BACKUPS
 from gatekeeper.wording import counted, plain
 from gatekeeper.workshop import history_url
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gatekeeper.doctor.interface import Answer, broken, look, ok
-from gatekeeper.dues import expiries, worth_saying
+from gatekeeper.screens.dues import expiries, worth_saying
 from gatekeeper.wording import counted, listing, plain
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ from gatekeeper.wording import counted, plain, shortest
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from gatekeeper.candidates import Candidates
     from gatekeeper.control.shares import Share
-    from gatekeeper.rehearsal import Changed, Rehearsal
+    from gatekeeper.trying.candidates import Candidates
+    from gatekeeper.trying.rehearsal import Changed, Rehearsal
 
 MOST_JOBS = 50
 """Jobs that are listed; programs get all of them."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from gatekeeper.demo import run_demo
+from gatekeeper.demo.week import run_demo
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = [

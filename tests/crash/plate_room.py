@@ -15,14 +15,14 @@ from typing import TYPE_CHECKING
 from gatekeeper.filing.disk import Disk
 from gatekeeper.intake.reading import BROUGHT_DOWN
 from gatekeeper.room import read_book
+from gatekeeper.rounds.sweeping import sweep_once
 from gatekeeper.site import Site, read_site
-from gatekeeper.sweeping import sweep_once
 from gatekeeper.workshop import history_of, rounds_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from gatekeeper.outlook import Outlook
+    from gatekeeper.rounds.outlook import Outlook
 
 # Readings of our own invention: a sound negative under the rules of the example site.
 HEAD = {

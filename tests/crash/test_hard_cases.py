@@ -11,10 +11,10 @@ from byhand import Pieces
 from disks import HookedDisk
 from plate_room import GOOD, WEAK, sheet
 
-from gatekeeper.attendant import HELD_UNREAD
 from gatekeeper.filing.disk import Disk
 from gatekeeper.intake.casework import CHANGED, DOUBTFUL, REMOVED
 from gatekeeper.intake.reading import BROUGHT_DOWN
+from gatekeeper.rounds.attendant import HELD_UNREAD
 
 
 def once(moment, act):

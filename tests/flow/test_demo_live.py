@@ -12,8 +12,8 @@ import pytest
 
 from gatekeeper.cli.base import run
 from gatekeeper.cli.entry import gatekeeper
-from gatekeeper.demo import read_table
-from gatekeeper.demo_live import Morning
+from gatekeeper.demo.live import Morning
+from gatekeeper.demo.week import read_table
 from gatekeeper.site import read_site
 
 

@@ -8,10 +8,10 @@ from statistics import fmean
 import pytest
 
 from gatekeeper.control.review import Wanted
-from gatekeeper.demo import build_site
-from gatekeeper.demo_past import play_past
-from gatekeeper.lookback import review_site
+from gatekeeper.demo.past import play_past
+from gatekeeper.demo.week import build_site
 from gatekeeper.room import read_book
+from gatekeeper.screens.lookback import review_site
 
 ASKED = timedelta(days=60)
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from gatekeeper.doctor import Circumstances, State, examine
-from gatekeeper.present import Present, write_present
+from gatekeeper.screens.present import Present, write_present
 from gatekeeper.single import only_one
 from gatekeeper.site import read_site
 

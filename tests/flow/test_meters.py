@@ -10,8 +10,8 @@ from datetime import timedelta
 import pytest
 
 from gatekeeper.clock import SystemClock
-from gatekeeper.morning import digest_of
 from gatekeeper.room import read_book
+from gatekeeper.screens.morning import digest_of
 from gatekeeper.site import read_site
 
 GOOD = ("clear,0.05,A", "solid,1.49,B", "solid,2.94,C")

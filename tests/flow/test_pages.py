@@ -8,9 +8,9 @@ from urllib.parse import unquote
 import pytest
 
 from gatekeeper.clock import SystemClock
-from gatekeeper.page_files import SOONEST_S, Pages
-from gatekeeper.present import Present
 from gatekeeper.room import read_book
+from gatekeeper.screens.page_files import SOONEST_S, Pages
+from gatekeeper.screens.present import Present
 from gatekeeper.site import read_site
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from gatekeeper.demo import run_demo
+from gatekeeper.demo.week import run_demo
 
 README = (Path(__file__).parents[2] / "README.md").read_text()
 

@@ -9,13 +9,13 @@ from types import SimpleNamespace
 
 import pytest
 
-from gatekeeper import rehearsal
 from gatekeeper.cli.base import run
 from gatekeeper.cli.entry import gatekeeper
-from gatekeeper.rehearsing import rehearse_folder
 from gatekeeper.rules.edits import Edit
 from gatekeeper.site import read_site
-from gatekeeper.trial import try_files
+from gatekeeper.trying import rehearsal
+from gatekeeper.trying.rehearsing import rehearse_folder
+from gatekeeper.trying.trial import try_files
 from gatekeeper.verdict import Decision, Outcome
 
 LIQUID = "workflows/liquid-plate.yaml"

@@ -4,12 +4,12 @@ import json
 
 import pytest
 
+from gatekeeper.care.trend_watch import EVERY_S, Trends, TrendWatch
 from gatekeeper.clock import SystemClock
-from gatekeeper.demo import run_demo
-from gatekeeper.present import Present, read_present, write_present
+from gatekeeper.demo.week import run_demo
 from gatekeeper.room import read_book
+from gatekeeper.screens.present import Present, read_present, write_present
 from gatekeeper.site import read_site
-from gatekeeper.trend_watch import EVERY_S, Trends, TrendWatch
 
 
 class SteppedClock(SystemClock):

@@ -3,10 +3,10 @@
 import errno
 
 from gatekeeper.clock import SystemClock
-from gatekeeper.glance import Glance
-from gatekeeper.present import Present, write_present
+from gatekeeper.screens.glance import Glance
+from gatekeeper.screens.present import Present, write_present
+from gatekeeper.screens.watching import BOOK_S, LOOK_S, Watching
 from gatekeeper.site import read_site
-from gatekeeper.watching import BOOK_S, LOOK_S, Watching
 
 
 class SteppedClock(SystemClock):

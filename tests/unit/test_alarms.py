@@ -6,10 +6,10 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from gatekeeper.alarms import alarms_of, silence
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
-from gatekeeper.present import NOW_FILE, Present, read_present, write_present
+from gatekeeper.screens.alarms import alarms_of, silence
+from gatekeeper.screens.present import NOW_FILE, Present, read_present, write_present
 from gatekeeper.single import only_one
 
 NOW = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
@@ -66,7 +66,7 @@ def test_broken_rules_and_what_the_daemon_met_are_alarms(site):
 
 def test_a_filling_disk_is_an_alarm_once_a_disk(site, monkeypatch):
     full = shutil.disk_usage(site.root)._replace(free=300_000_000)
-    monkeypatch.setattr("gatekeeper.alarms.shutil.disk_usage", lambda _: full)
+    monkeypatch.setattr("gatekeeper.screens.alarms.shutil.disk_usage", lambda _: full)
     says = [alarm.says for alarm in alarms_of(site, None)]
     assert len(says) == 1
     assert says[0].startswith("THE DISK IS FILLING: 0.3 GB free")

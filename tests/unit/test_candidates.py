@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gatekeeper.candidates import SHARES, candidates
 from gatekeeper.history.replay import PastAnswer
+from gatekeeper.trying.candidates import SHARES, candidates
 
 MIN = ("solid_density", "min")
 MAX = ("clear_density", "max")

@@ -13,12 +13,12 @@ from pathlib import Path
 
 import pytest
 
-from gatekeeper.chores import PAUSE_S, Chores, superseded
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import open_history
 from gatekeeper.layout import lay_out
 from gatekeeper.room import read_book
 from gatekeeper.site import read_site
+from gatekeeper.upkeep.chores import PAUSE_S, Chores, superseded
 from gatekeeper.upkeep_settings import UpkeepBlock
 
 EVENING = datetime(2026, 11, 20, 20, 0, tzinfo=UTC)

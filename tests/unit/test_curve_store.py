@@ -3,8 +3,8 @@ from datetime import UTC, datetime
 
 import pytest
 
+from gatekeeper.care.curve_store import Acceptance, CurveStore
 from gatekeeper.control.curve import BuiltCurve
-from gatekeeper.curve_store import Acceptance, CurveStore
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from gatekeeper.doctor.access import ENTER, FULL, READ, WRITE, Access, GateUser, gate_user
-from gatekeeper.present import Present, write_present
+from gatekeeper.screens.present import Present, write_present
 from gatekeeper.single import only_one
 from gatekeeper.site import site_of
 

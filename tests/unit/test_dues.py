@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from gatekeeper.alarms import dues_of
-from gatekeeper.dues import expiries, worth_saying
 from gatekeeper.room import read_book
+from gatekeeper.screens.alarms import dues_of
+from gatekeeper.screens.dues import expiries, worth_saying
 from gatekeeper.site import read_site
 
 CONFIG = Path(__file__).parents[2] / "config"

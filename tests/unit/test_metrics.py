@@ -11,11 +11,11 @@ from prometheus_client.parser import text_string_to_metric_families
 
 from gatekeeper.history import HistoryAwayError
 from gatekeeper.history.past import Counts, JobLine, Outcome, WorkflowCount
-from gatekeeper.metrics import EVERY_S, FILE, FOLDER, Metrics
-from gatekeeper.outlook import Waiting
-from gatekeeper.present import Present
 from gatekeeper.room import read_book
+from gatekeeper.rounds.outlook import Waiting
+from gatekeeper.screens.present import Present
 from gatekeeper.site import read_site
+from gatekeeper.upkeep.metrics import EVERY_S, FILE, FOLDER, Metrics
 from gatekeeper.verdict import Decision
 
 CONFIG = Path(__file__).parents[2] / "config"

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gatekeeper.filing.names import folder_name
-from gatekeeper.page_names import folder_of, job_href, job_path, path_of, workflow_href
+from gatekeeper.screens.page_names import folder_of, job_href, job_path, path_of, workflow_href
 
 
 def test_pages_are_called_like_their_folders():

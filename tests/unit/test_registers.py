@@ -2,11 +2,11 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from gatekeeper.care.register_desk import RegisterDesk
+from gatekeeper.care.registers import LOTS, METERS, PRINTERS, add, change, typed_fields
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.register.rows import DueRow, Row
-from gatekeeper.register_desk import RegisterDesk
-from gatekeeper.registers import LOTS, METERS, PRINTERS, add, change, typed_fields
 from gatekeeper.show.registers import due_lines, entry_lines
 
 FILE = """\

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from gatekeeper.outlook import in_words
+from gatekeeper.rounds.outlook import in_words
 from gatekeeper.system_errors import advice, owner_of, user_name
 
 

@@ -3,7 +3,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from gatekeeper.timetable import due, latest
+from gatekeeper.upkeep.timetable import due, latest
 
 LONDON = ZoneInfo("Europe/London")
 BERLIN = ZoneInfo("Europe/Berlin")

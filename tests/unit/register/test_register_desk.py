@@ -2,10 +2,10 @@ from datetime import date
 
 import pytest
 
+from gatekeeper.care.register_desk import RegisterDesk
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.register.editing import with_entry
-from gatekeeper.register_desk import RegisterDesk
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 METERS = "# ours\nmeters:\n  T-04: {calibrated: 2026-09-01}  # keep\n"

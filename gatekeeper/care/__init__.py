@@ -1,0 +1,1 @@
+"""Keeping printers and meters of a site in control: curves, wedges, meters, trends, register."""

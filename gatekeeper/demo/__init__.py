@@ -1,0 +1,1 @@
+"""The demo: an invented plate room and its week of sheets."""

@@ -1,0 +1,195 @@
+"""Filed jobs into the history, and what could not be told into an outbox until it can.
+
+The history is never in the path of a decision: while it is away the gate goes on, and catches up in
+order, once.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from gatekeeper.checks.measured import measure
+from gatekeeper.errors import UnreadableSheetError
+from gatekeeper.filing.folder import VERDICT, read_record, sha256_of
+from gatekeeper.filing.trouble import undecided
+from gatekeeper.history import FiledSheet, FiledVerdict, HistoryAwayError, Reading
+from gatekeeper.readers.choose import read_sheet
+from gatekeeper.readers.interface import RawFile
+from gatekeeper.record.outbox import Outbox, Untold
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from datetime import datetime
+    from pathlib import Path
+
+    from gatekeeper.filing.disk import Disk
+    from gatekeeper.history.interface import EventKind
+    from gatekeeper.history.record import History
+    from gatekeeper.readers.interface import Declarations
+    from gatekeeper.sheet import Sheet
+    from gatekeeper.verdict import Verdict
+
+OUTBOX = "outbox"
+
+log = logging.getLogger(__name__)
+
+
+@dataclass
+class Ledger:
+    """The gate's way to the history."""
+
+    history: History
+    disk: Disk
+    site: str
+    root: Path  # of the site: folders are recorded relative to it
+    outbox: Path
+    declarations: Callable[[], Declarations]
+    now: Callable[[], datetime]
+    announce: Callable[[Verdict, Path, str], None] = field(default=lambda *_: None)
+    away: str = ""  # why the history cannot be used, empty while it can
+    _untold: Outbox = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._untold = Outbox(self.disk, self.outbox)
+
+    # -- asking -------------------------------------------------------------------------------
+
+    def job_of_digest(self, sha256: str, *, other_than: str) -> str | None:
+        """Return another job that was judged by the same bytes, empty where there is none.
+
+        None: nobody knows, because the history is away.
+        """
+        try:
+            known = self.history.known_digest(sha256, other_than_job=other_than)
+        except HistoryAwayError as error:
+            self._is_away(error)
+            return None
+        return known.job if known else ""
+
+    def folders_with_stem(self, stem: str) -> list[tuple[str, str]]:
+        """Return (workflow, job) of jobs whose sheets were dropped under a stem, newest first."""
+        try:
+            lines = self.history.jobs_with_stem(stem)
+        except HistoryAwayError as error:
+            self._is_away(error)
+            return []
+        return [(line.workflow, line.job) for line in lines]
+
+    def newest_ticket(self) -> str:
+        """Return the ticket that was filed last, empty where none is known."""
+        with contextlib.suppress(HistoryAwayError):
+            for line in self.history.jobs(limit=1):
+                return line.ticket
+        return ""
+
+    # -- telling ------------------------------------------------------------------------------
+
+    def remember(self, filed: Path, sheets: Mapping[str, Sheet]) -> None:
+        """Record a filed job; while the history is away, lay it into the outbox instead.
+
+        Parameters
+        ----------
+        sheets : by name, as they were read for the verdict; others are read again
+        """
+        record = read_record(self.disk, filed / VERDICT)
+        if record is None:
+            raise undecided(filed)
+        folder = self._relative(filed)
+        untold = Untold(record.verdict, folder, self.now().isoformat(timespec="seconds"))
+        try:
+            self.history.remember(self._filed_verdict(untold, sheets))
+        except HistoryAwayError as error:
+            self._is_away(error)
+            self._untold.put(untold)
+        else:
+            self._is_back()
+        # Before the ticket is cleared: a kill here comes by once more, and the event with it.
+        self.announce(record.verdict, filed, untold.filed_at)
+
+    def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> None:
+        """Append an event to the audit chain; while the history is away the log must do."""
+        try:
+            self.history.note(kind, subject, document)
+        except HistoryAwayError as error:
+            self._is_away(error)
+            log.warning("not in the history: %s %s", kind.value, subject)
+
+    def catch_up(self) -> None:
+        """Tell the history what it missed, oldest first; what it will not take stays."""
+        refused = ""
+        for untold in self._untold.waiting():
+            try:
+                self.history.remember(self._filed_verdict(untold, {}))
+            except HistoryAwayError as error:
+                refused = error.what
+            else:
+                self._untold.remove(untold)
+        if refused:
+            self.away = refused
+        elif self.away and self._answers():
+            self._is_back()
+
+    def _answers(self) -> bool:
+        try:
+            self.history.jobs(limit=1)
+        except HistoryAwayError as error:
+            self.away = error.what
+            return False
+        return True
+
+    def _is_away(self, error: HistoryAwayError) -> None:
+        if not self.away:
+            log.warning("the history is away: %s", error.what)
+        self.away = error.what
+
+    def _is_back(self) -> None:
+        if self.away:
+            log.info("the history is back")
+        self.away = ""
+
+    # -- what is told -------------------------------------------------------------------------
+
+    def _relative(self, folder: Path) -> str:
+        inside = folder.is_relative_to(self.root)
+        return str(folder.relative_to(self.root)) if inside else str(folder)
+
+    def _filed_verdict(self, untold: Untold, sheets: Mapping[str, Sheet]) -> FiledVerdict:
+        verdict = untold.verdict
+        new = [judged for judged in verdict.sheets if judged.ticket == verdict.ticket]
+        read = {
+            judged.name: sheets.get(judged.name)
+            or self._read(self.root / untold.folder / judged.name, judged.sha256)
+            for judged in new or verdict.sheets
+        }
+        return FiledVerdict(
+            site=self.site,
+            verdict=verdict,
+            folder=untold.folder,
+            filed_at=untold.moment,
+            sheets=tuple(
+                FiledSheet(name, sheet, readings_of(sheet)) for name, sheet in read.items() if sheet
+            ),
+        )
+
+    def _read(self, path: Path, sha256: str) -> Sheet | None:
+        """Read a sheet again; None where it is not there any more, or not what was judged."""
+        declarations = self.declarations()
+        try:
+            content = self.disk.read(path, declarations.max_bytes)
+            if sha256_of(content) != sha256:
+                return None
+            return read_sheet(RawFile(path.name, content), declarations)
+        except (UnreadableSheetError, OSError):
+            return None
+
+
+def readings_of(sheet: Sheet) -> tuple[Reading, ...]:
+    """Return every patch of a sheet with its net density, as the checks saw it."""
+    return tuple(
+        Reading(number, entry.patch, entry.net)
+        for number, negative in enumerate(sheet.negatives)
+        for entry in measure(negative).patches
+    )

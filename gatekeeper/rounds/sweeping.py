@@ -1,0 +1,32 @@
+"""One sweep: rounds until nothing is on its way any more, then the sum of them."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING
+
+from gatekeeper.rounds.outlook import Outlook
+
+if TYPE_CHECKING:
+    from gatekeeper.rounds.round import Rounds
+
+LONGEST_PAUSE_S = 60.0
+"""A sweep does not wait for what needs longer than this: an empty file, a slow copy."""
+
+
+def sweep_once(rounds: Rounds) -> Outlook:
+    """Go round until no file is settling any more; what waits for somebody is left and said."""
+    total = Outlook()
+    deadline = rounds.clock.monotonic() + 3 * rounds.settler.settle_s + LONGEST_PAUSE_S
+    while True:
+        outlook = rounds.go()
+        total.filed += outlook.filed
+        total.waiting, total.alarms = outlook.waiting, outlook.alarms
+        settling = [
+            entry.due_s
+            for entry in outlook.waiting
+            if entry.is_settling and entry.due_s is not None and entry.due_s <= LONGEST_PAUSE_S
+        ]
+        if not settling or rounds.clock.monotonic() > deadline:
+            return total
+        threading.Event().wait(max(min(settling), 0.001))

@@ -1,0 +1,1 @@
+"""A lead's word on a job: concession and recall."""

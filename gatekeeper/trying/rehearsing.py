@@ -1,0 +1,104 @@
+"""A site's history under edited rules: the folder, the history and the rehearsal put together."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gatekeeper.errors import UsageError
+from gatekeeper.history.replay import Whose
+from gatekeeper.room import YAML_FOLDERS, Book, book_of
+from gatekeeper.rules.difference import read_record
+from gatekeeper.rules.edits import is_compared_path, path_of
+from gatekeeper.rules.files import read_yaml_files
+from gatekeeper.site import SITE_FILE
+from gatekeeper.trying.candidates import Candidates, candidates
+from gatekeeper.trying.rehearsal import Rehearsal, rehearse
+from gatekeeper.trying.rulebooks import as_written, book_of_folder, past_of
+from gatekeeper.wording import did_you_mean, quoted
+from gatekeeper.yamlfiles.places import BrokenFilesError
+
+if TYPE_CHECKING:
+    from datetime import datetime
+    from pathlib import Path
+
+    from gatekeeper.history.query import Lookup
+    from gatekeeper.history.replay import Replay
+    from gatekeeper.site import Site
+
+
+def rehearse_folder(
+    site: Site, folder: Path, since: datetime | None, workflow: str, customer: str
+) -> Rehearsal:
+    """Judge the history again under the rules of a folder.
+
+    Raises
+    ------
+    UsageError : the folder holds no rules, or nothing has been judged here yet
+    BrokenFilesError : the edited rules are broken: they would not count either
+    """
+    book = edited_book(site, folder)
+    with past_of(site) as history:
+        whose = Whose(since, workflow, as_written(site, customer) if customer else "")
+        with history.replay(whose) as past:
+            return rehearse(
+                past, book, lambda fingerprint: _text(history, fingerprint), site.time_zone
+            )
+
+
+def edited_book(site: Site, folder: Path) -> Book:
+    """Return the book of edited rules.
+
+    A folder with a site.yaml of its own is a whole site. Without one its files lie over those of
+    the site, so that the copy of one file is enough.
+    """
+    if not folder.is_dir():
+        raise UsageError(f"{folder} is no folder", do="copy the files to edit into one")
+    if (folder / SITE_FILE).is_file():
+        book = book_of_folder(folder, site)
+    else:
+        edited = read_yaml_files(folder, YAML_FOLDERS)
+        if not edited:
+            raise UsageError(
+                f"{folder} holds no file of rules",
+                do="lay it out like a site: workflows/, customers/, site.yaml",
+            )
+        book = book_of(site, {**read_yaml_files(site.root, YAML_FOLDERS), **edited})
+    if book.for_all or book.library.doubtful:
+        raise BrokenFilesError(book.problems)
+    return book
+
+
+def suggest_limits(
+    site: Site, rule: str, since: datetime | None, workflow: str, customer: str
+) -> list[Candidates]:
+    """Return a table for a limit, or for each limit of a section, that jobs were judged by.
+
+    Raises
+    ------
+    UsageError : no job was judged by such a limit; names those that can be had
+    """
+    with past_of(site) as history:
+        whose = Whose(since, workflow, as_written(site, customer) if customer else "")
+        with history.replay(whose) as past:
+            asked = sorted(_asked(past, history))
+            chosen = [name for name in asked if name == rule or name.startswith(f"{rule}.")]
+            if not chosen:
+                raise UsageError(
+                    f"no job meant was judged by a number for {quoted(rule)}",
+                    do=did_you_mean(rule, asked),
+                )
+            tables = [candidates(path_of(name), past.answers([name])) for name in chosen]
+    return [table for table in tables if table]
+
+
+def _asked(past: Replay, history: Lookup) -> set[str]:
+    """Return the limits that jobs were judged by whose readings can be compared."""
+    rules: set[str] = set()
+    for fingerprint in {job.fingerprint for job in past.jobs()}:
+        rules |= read_record(_text(history, fingerprint)).rules.keys()
+    return {rule for rule in rules if is_compared_path(path_of(rule))}
+
+
+def _text(history: Lookup, fingerprint: str) -> str:
+    found = history.rule_set(fingerprint)
+    return found.text if found else ""

@@ -1,0 +1,266 @@
+"""The daily work of a site: digest, copy of the history, archive. One thread does it, in turn.
+
+What was done is written down after it was done, so a kill in between does it once more: the digest
+is written over, the copy of the day is there already, the archive finds nothing left. What fails is
+told, and tried again after `PAUSE_S`. Letters are sent beside the work, for a mail server may take
+its time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import logging
+import os
+import threading
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from gatekeeper.errors import RoomError
+from gatekeeper.filing.archive import Archive
+from gatekeeper.mail.letter import letter, letter_bytes
+from gatekeeper.mail.posting import Post
+from gatekeeper.room import roots_of
+from gatekeeper.screens.morning import digest_of
+from gatekeeper.show.digest import digest_html, digest_text, subject
+from gatekeeper.upkeep.timetable import due, latest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from datetime import time
+    from pathlib import Path
+
+    from gatekeeper.clock import Clock
+    from gatekeeper.filing.disk import Disk
+    from gatekeeper.history.record import History
+    from gatekeeper.room import Book
+    from gatekeeper.site import Site
+
+DIGEST = "digest"
+BACKUP = "backup"
+ARCHIVE = "archive"
+MAIL = "mail"
+
+DONE_FILE = "upkeep.json"
+DIGESTS = "digests"
+BACKUPS = "backups"
+LETTERS = "letters"
+
+PAUSE_S = 600.0
+"""After a failure the task is left alone for so long (s)."""
+
+_DAY = timedelta(days=1)
+_MOST_NOTES = 100_000
+_COPY = "history-"
+_ENDING = ".sqlite"
+
+log = logging.getLogger(__name__)
+
+
+class Chores:
+    """Does what is due."""
+
+    def __init__(self, site: Site, disk: Disk, clock: Clock, history: History) -> None:
+        self.site = site
+        self.alarms: dict[str, str] = {}  # task → why it failed
+        self._disk = disk
+        self._clock = clock
+        self._history = history
+        self._not_before: dict[str, float] = {}
+        self._known: dict[str, datetime] | None = None  # the last run of each, once it was read
+        self._sender: threading.Thread | None = None
+        self._tasks: dict[str, Callable[[Book, datetime], None]] = {
+            DIGEST: self._digest,
+            BACKUP: lambda _book, _since: self._backup(),
+            ARCHIVE: lambda _book, _since: self._archive(),
+        }
+        self.post = Post(site.state / LETTERS, site.root, disk)
+
+    @property
+    def times(self) -> Mapping[str, time]:
+        """The timetable: only what the site has asked for."""
+        settings = self.site.settings.upkeep
+        wanted = {
+            DIGEST: settings.digest_at,
+            BACKUP: settings.backup_at,
+            ARCHIVE: settings.archive_at,
+        }
+        return {task: at for task, at in wanted.items() if at is not None}
+
+    def work(self, book: Book) -> list[str]:
+        """Do what is due, and return what was done; whatever fails is told, never raised."""
+        now = self._clock.now()
+        done = self._done(now)
+        finished = []
+        for task in due(self.times, done, now, self.site.time_zone):
+            if self._clock.monotonic() < self._not_before.get(task, 0.0):
+                continue
+            try:
+                self._tasks[task](book, done[task])
+            except (RoomError, OSError) as error:
+                self._failed(task, error)
+                continue
+            except Exception:  # the gate goes on whatever is wrong with its chores
+                log.exception("a fault of the program in the %s", task)
+                self._failed(task, RoomError("it failed inside the program; see the log"))
+                continue
+            self.alarms.pop(task, None)
+            done[task] = latest(self.times[task], now, self.site.time_zone)
+            self._write_done(done)
+            finished.append(task)
+            log.info("%s done", task)
+        if DIGEST in finished and self.site.settings.mail:
+            self.send_letters_beside()
+        return finished
+
+    def send_letters_beside(self) -> None:
+        """Send the letters that wait in a thread of its own, which ends with the program."""
+        if self._sender is None or not self._sender.is_alive():
+            self._sender = threading.Thread(target=self.send_letters, name="letters", daemon=True)
+            self._sender.start()
+
+    @property
+    def troubles(self) -> tuple[str, ...]:
+        """What fails at present, for every screen."""
+        return tuple(f"{task}: {says}" for task, says in sorted(self.alarms.items()))
+
+    def send_letters(self) -> None:
+        """Send the letters that wait. Raises nothing but faults of the program."""
+        if self.site.settings.mail is None:
+            return
+        try:
+            posted = self.post.send(self.site.settings.mail, self._clock.now())
+        except (RoomError, OSError) as error:
+            self._tell(MAIL, error)
+            return
+        for name in posted.aside:
+            log.warning("the letter %s could not be sent for two days and was put aside", name)
+        self.alarms.pop(MAIL, None)
+
+    # -- what was done ------------------------------------------------------------------------
+
+    def _done(self, now: datetime) -> dict[str, datetime]:
+        """Return the last run of each task; a task that is new counts from now on."""
+        done = self._read_done() if self._known is None else self._known
+        fresh = {
+            task: latest(at, now, self.site.time_zone)
+            for task, at in self.times.items()
+            if task not in done
+        }
+        if fresh:
+            done |= fresh
+            self._write_done(done)
+        self._known = done
+        return done
+
+    def _read_done(self) -> dict[str, datetime]:
+        with contextlib.suppress(OSError, ValueError, TypeError, AttributeError):
+            notes = json.loads(self._disk.read(self.site.state / DONE_FILE, _MOST_NOTES))
+            moments = {task: datetime.fromisoformat(text) for task, text in notes.items()}
+            return {task: moment for task, moment in moments.items() if moment.tzinfo}
+        return {}
+
+    def _write_done(self, done: Mapping[str, datetime]) -> None:
+        notes = {task: moment.isoformat() for task, moment in done.items()}
+        try:
+            self._swap(self.site.state / DONE_FILE, f"{json.dumps(notes)}\n".encode())
+        except OSError as error:
+            log.warning("what was done cannot be written down: %s", error.strerror)
+
+    def _failed(self, task: str, error: RoomError | OSError) -> None:
+        self._not_before[task] = self._clock.monotonic() + PAUSE_S
+        self._tell(task, error)
+
+    def _tell(self, task: str, error: RoomError | OSError) -> None:
+        says = error.what if isinstance(error, RoomError) else str(error.strerror or error)
+        if self.alarms.get(task) != says:
+            log.warning("%s failed: %s", task, says)
+        self.alarms[task] = says
+
+    # -- the tasks ----------------------------------------------------------------------------
+
+    def _digest(self, book: Book, since: datetime) -> None:
+        now = self._clock.now()
+        digest = digest_of(self.site, book, since, self._clock)
+        zone = self.site.time_zone
+        text, html = digest_text(digest, zone), digest_html(digest, zone)
+        folder = self.site.state / DIGESTS
+        folder.mkdir(exist_ok=True)
+        name = digest.day.isoformat()
+        for ending, content in (("txt", text), ("html", html)):
+            self._swap(folder / f"{name}.{ending}", content.encode())
+        if self.site.settings.mail:
+            key = f"digest-{name}-{self.site.mark}"
+            message = letter(
+                self.site.settings.mail,
+                subject=subject(digest),
+                text=text,
+                html=html,
+                at=now.astimezone(zone),
+                key=key,
+            )
+            self.post.put(f"digest-{name}", letter_bytes(message))
+
+    def _backup(self) -> None:
+        if self.site.settings.history:
+            return  # a database server has backups of its own
+        folder = self.site.state / BACKUPS
+        folder.mkdir(exist_ok=True)
+        today = self._clock.now().astimezone(self.site.time_zone).date()
+        target = folder / f"{_COPY}{today}{_ENDING}"
+        names = self._disk.names(folder)
+        cut_off = [name for name in names if name.startswith(f".{_COPY}")]
+        if target.name not in names:  # a copy appears whole or not at all
+            self._history.backup(target)
+        settings = self.site.settings.upkeep
+        old = superseded(names, today, settings.keep_days, settings.keep_months)
+        for name in (*cut_off, *old):
+            self._disk.unlink(folder / name)
+
+    def _archive(self) -> None:
+        settings = self.site.settings.upkeep
+        before = self._clock.now() - settings.archive_after_days * _DAY
+        archive = Archive(self._disk, roots_of(self.site), self.site.archive, self.site.time_zone)
+        done = archive.move_older(before)
+        for left in done.left:
+            log.warning("not archived: %s", left)
+        if done.moved:
+            log.info("%d approved jobs were moved to the archive", len(done.moved))
+
+    def _swap(self, path: Path, content: bytes) -> None:
+        fresh = path.with_name(f".{path.name}.{os.getpid()}")
+        self._disk.unlink(fresh)
+        self._disk.write_new(fresh, content)
+        fresh.replace(path)
+        self._disk.sync(path.parent)
+
+
+def superseded(names: list[str], today: date, keep_days: int, keep_months: int) -> list[str]:
+    """Return the copies that need not be kept; what bears another name is nobody's to delete.
+
+    Kept are those of the last `keep_days` days, and the first of each of the last `keep_months`
+    months.
+    """
+    dated = {name: day for name in names if (day := _day_of(name))}
+    first: dict[tuple[int, int], date] = {}
+    for day in sorted(dated.values()):
+        first.setdefault((day.year, day.month), day)
+    months = {day for day in first.values() if _months_between(day, today) < keep_months}
+    return [
+        name
+        for name, day in sorted(dated.items())
+        if (today - day).days >= keep_days and day not in months
+    ]
+
+
+def _months_between(day: date, today: date) -> int:
+    return 12 * (today.year - day.year) + today.month - day.month
+
+
+def _day_of(name: str) -> date | None:
+    if not (name.startswith(_COPY) and name.endswith(_ENDING)):
+        return None
+    try:
+        return date.fromisoformat(name[len(_COPY) : -len(_ENDING)])
+    except ValueError:
+        return None
