@@ -53,6 +53,12 @@ def test_companions_are_seen_to_wait_for_their_sheet(tmp_path):
     assert len(morning.outcome.filed) == 1  # stopped after the job in hand
 
 
+def held(screen):
+    """How many jobs the board says are held."""
+    found = re.search(r"([0-9]+) HELD", screen)
+    return int(found[1]) if found else 0
+
+
 @pytest.mark.skipif(
     shutil.which("tmux") is None, reason="tmux is not installed: it is the terminal"
 )
@@ -67,9 +73,10 @@ def test_on_a_terminal_the_board_follows_until_q(tmp_path, wait_for):
     words = [sys.executable, "-m", "gatekeeper", "demo", "--live", "--pace", "0.3", str(site)]
     tmux("-f", os.devnull, "new-session", "-d", "-x", "80", "-y", "24", *words)
     try:
-        wait_for(lambda: " 1 HELD" in tmux("capture-pane", "-p"))
+        wait_for(lambda: held(tmux("capture-pane", "-p")) >= 1)
         assert "gate at work" in tmux("capture-pane", "-p")
-        wait_for(lambda: " 3 HELD" in tmux("capture-pane", "-p"))
+        # Jobs may arrive faster than a busy machine is looked at: it is at least so many.
+        wait_for(lambda: held(tmux("capture-pane", "-p")) >= 3)
         present = json.loads(Path(site / "state/now.json").read_bytes())
         assert present["at"].startswith("2026-11-25T08:")
         tmux("send-keys", "q")
