@@ -58,6 +58,7 @@ class Tools:
     record: Record
     ids: Sequence = field(default_factory=Sequence)
     rests: Callable[[Path], bool] = field(default=lambda _: True)  # nobody writes to it any more
+    still_ours: Callable[[Desk], None] = field(default=lambda _: None)  # raises if not
     busy: dict[tuple[str, str], str] = field(default_factory=dict)  # place → its earlier ticket
 
 
@@ -81,6 +82,7 @@ def pass_gate(desk: Desk, tools: Tools, *, fault: str = "") -> Passed | None:
     RulesError : a file that governs the job is broken; the ticket waits
     RoomError, OSError : disk or share are at fault; the ticket waits
     """
+    tools.still_ours(desk)
     step = recovery.put_right(tools.disk, desk)
     if step is None or (step is Step.CLAIM and not claim(tools.disk, desk)):
         clearing.discard(tools.disk, desk)
@@ -90,6 +92,7 @@ def pass_gate(desk: Desk, tools: Tools, *, fault: str = "") -> Passed | None:
         is_slip = desk.ticket.kind == conceding.SLIP
         sheets = decide_by_slip(desk, tools) if is_slip else decide(desk, tools, fault)
     if step <= Step.FILE:
+        tools.still_ours(desk)
         moves.file_job(tools.disk, desk)
     filed = recovery.filed_place(tools.disk, desk)
     if filed is None:
@@ -106,10 +109,12 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
         name = attempts.note_job(tools.disk, desk, job, workflow)
         tools.situation.require_good_rules(name.workflow, read.customer)
         _wait_for_earlier(name, desk, tools)
+        tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
         judged, sheets = _judge(desk, tools, read, name, on_bench)
         report = report_text(judged.verdict, title=judged.title)
+        tools.still_ours(desk)
         moves.write_decision(tools.disk, desk, judged.verdict, report)
     return sheets
 
@@ -127,11 +132,13 @@ def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
         read = conceding.read_slip(tools.disk, desk, tools.situation)
         name = attempts.note_job(tools.disk, desk, *conceding.place_of(read, desk))
         _wait_for_earlier(name, desk, tools)
+        tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
         verdict = conceding.decide_by_slip(desk, read, name, on_bench)
         known = tools.situation.library.workflows.get(verdict.workflow)
         report = report_text(verdict, title=known.title if known else "")
+        tools.still_ours(desk)
         moves.write_decision(tools.disk, desk, verdict, report)
     return {}
 

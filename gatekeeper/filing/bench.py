@@ -9,7 +9,7 @@ import errno
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing import trouble
-from gatekeeper.filing.claim import make_if_absent
+from gatekeeper.filing.claim import make_own
 from gatekeeper.filing.copying import copy_tree, file_digest, same_file
 from gatekeeper.filing.desk import DONE
 from gatekeeper.filing.folder import (
@@ -22,6 +22,7 @@ from gatekeeper.filing.folder import (
     read_record,
     verdict_numbers,
 )
+from gatekeeper.filing.joblock import lock_job
 from gatekeeper.filing.online import require_online
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 def take_to_bench(disk: Disk, desk: Desk, name: JobName) -> None:
     """Step 4: take the existing job folder by one rename, or make one; number its old verdict."""
-    make_if_absent(disk, desk.roots, desk.bench)
+    make_own(disk, desk.roots, desk.bench)
     _throw_away_temporaries(disk, desk)
     if disk.is_folder(desk.job):
         _flush_taken(disk, desk, name)
@@ -65,6 +66,8 @@ def _take_or_make(disk: Disk, desk: Desk, name: JobName) -> None:
     if disk.is_folder(desk.taken):
         _bring_over(disk, desk)
         return
+    lock_job(disk, desk, name)
+    _require_ours(disk, desk)
     places = standing_folders(disk, desk, name)
     if len(places) > 1:
         raise trouble.in_two_places(name.job, places)
@@ -83,8 +86,16 @@ def _require_latest(disk: Disk, desk: Desk, name: JobName, place: Path) -> None:
     The newest verdict of a job is that of its highest ticket, in its folder and in the history.
     """
     record = read_record(disk, place / VERDICT)
+    if record and record.verdict.ticket == desk.ticket.id:
+        raise trouble.not_ours(desk.ticket.id)  # another gate has filed it meanwhile
     if record and record.verdict.ticket > desk.ticket.id:
         raise trouble.overtaken(name.job, record.verdict.ticket)
+
+
+def _require_ours(disk: Disk, desk: Desk) -> None:
+    """Raise where another gate has taken the ticket over: this one was asleep."""
+    if not disk.is_folder(desk.claim):
+        raise trouble.not_ours(desk.ticket.id)
 
 
 def standing_folders(disk: Disk, desk: Desk, name: JobName) -> list[Path]:
@@ -113,13 +124,16 @@ def _take(disk: Disk, desk: Desk, place: Path) -> None:
             raise
         _take_across(disk, desk, place)
         return
+    if not disk.is_folder(desk.claim):  # this gate slept in just this moment: the folder goes back
+        disk.rename_new(desk.job, place)
+    _require_ours(disk, desk)
     disk.sync(desk.bench)
     disk.sync(place.parent)
 
 
 def _take_across(disk: Disk, desk: Desk, place: Path) -> None:
     """Take a folder from another filesystem: out of approved at once, then over to the bench."""
-    make_if_absent(disk, desk.roots, desk.landing)
+    make_own(disk, desk.roots, desk.landing)
     disk.rename_new(place, desk.taken)
     disk.sync(desk.landing)
     disk.sync(place.parent)

@@ -17,11 +17,19 @@ if TYPE_CHECKING:
     from gatekeeper.filing.disk import Disk
 
 
-def prepare(disk: Disk, roots: Roots, drop_folder: Path) -> None:
-    """Make the folders of claims and benches where they are missing. Their roots must be online."""
+def prepare(disk: Disk, roots: Roots, drop_folder: Path, *, is_start: bool = False) -> None:
+    """Make the folders of claims and benches where they are missing. Their roots must be online.
+
+    Parameters
+    ----------
+    is_start : what is there already is flushed too: a kill may have come before its flush, and a
+        power cut would take such a folder away with all that was put into it since
+    """
     for folder in (roots.claims(drop_folder), roots.benches, roots.landings):
         for path in (folder.parent, folder):
             make_if_absent(disk, roots, path)
+            if is_start:
+                disk.sync(path.parent)
 
 
 def make_if_absent(disk: Disk, roots: Roots, path: Path) -> None:
@@ -39,6 +47,14 @@ def make_if_absent(disk: Disk, roots: Roots, path: Path) -> None:
     with contextlib.suppress(FileExistsError):  # another gate was quicker
         disk.make_folder(path)
     disk.sync(path.parent)
+
+
+def make_own(disk: Disk, roots: Roots, path: Path) -> None:
+    """Make a folder of one ticket; one that is there is an earlier start's, perhaps not flushed."""
+    if disk.is_folder(path):
+        disk.sync(path.parent)
+    else:
+        make_if_absent(disk, roots, path)
 
 
 def write_ticket(disk: Disk, roots: Roots, ticket: Ticket, job: JobName | None = None) -> Desk:

@@ -12,6 +12,7 @@ from gatekeeper.filing.companions import join
 from gatekeeper.filing.copying import file_digest, same_file
 from gatekeeper.filing.desk import DONE, WORK
 from gatekeeper.filing.folder import valid_record
+from gatekeeper.filing.joblock import unlock_job
 from gatekeeper.filing.tickets import Ticket, identity_of
 
 if TYPE_CHECKING:
@@ -106,6 +107,7 @@ def discard(disk: Disk, desk: Desk) -> None:
     for folder in (desk.job, desk.landed, desk.taken):
         if disk.lstat(folder) is not None:
             raise trouble.left_in_work([folder.name], folder)
+    name = noted_job(disk, desk)
     if disk.is_folder(desk.originals):
         # Else a power cut may bring an original back into what is rubbish, as work to be done.
         disk.sync(desk.originals)
@@ -115,3 +117,6 @@ def discard(disk: Disk, desk: Desk) -> None:
             disk.rename_new(folder, rubbish)
             disk.sync(folder.parent)
             disk.remove_tree(rubbish)
+    if name:
+        # Last of all: while the ticket is there, no other gate may take the job and its verdict.
+        unlock_job(disk, desk, name)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.filing import trouble
 from gatekeeper.filing.attempts import JOB_FILE, noted_job
-from gatekeeper.filing.claim import make_if_absent
+from gatekeeper.filing.claim import make_if_absent, make_own
 from gatekeeper.filing.copying import copy_tree
 from gatekeeper.filing.desk import DONE
 from gatekeeper.filing.folder import REPORT, VERDICT, sha256_of, valid_record
@@ -93,7 +93,7 @@ def flush_filed(disk: Disk, desk: Desk, filed: Path) -> None:
 
 def _move_across(disk: Disk, desk: Desk, target: Path) -> None:
     """Copy to a landing on the target's filesystem, rename there, only then remove the source."""
-    make_if_absent(disk, desk.roots, desk.landing)
+    make_own(disk, desk.roots, desk.landing)
     try:
         copy_tree(disk, desk.job, desk.landed)
         disk.sync(desk.landing)

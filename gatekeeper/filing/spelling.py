@@ -57,7 +57,7 @@ def settle_folder(disk: Disk, roots: Roots, shelf: str, job: str, *, temporary: 
         if not disk.is_folder(folder):
             with contextlib.suppress(FileExistsError):  # another gate was quicker
                 disk.make_folder(folder)
-            disk.sync(folder.parent)
+        disk.sync(folder.parent)  # of one that is there as well: a kill may have come before
     disk.unlink(temporary)
     disk.write_new(temporary, name.encode("utf-8", "surrogateescape"))
     try:

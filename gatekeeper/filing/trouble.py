@@ -25,8 +25,20 @@ class SheetFaultError(RoomError):
     """The disk failed while the sheet was read: tried again twice, then held as unreadable."""
 
 
-class StillWrittenError(RoomError):
+class WaitsError(RoomError):
+    """Nothing is wrong with the room: the ticket is worked on when something else is done."""
+
+
+class StillWrittenError(WaitsError):
     """Somebody still writes to a file that was taken: it is looked at again when it is at rest."""
+
+
+class BehindError(WaitsError):
+    """An earlier ticket has the job."""
+
+
+class LostTicketError(WaitsError):
+    """The ticket may be another gate's by now: this one stops and looks again."""
 
 
 class OvertakenError(RoomError):
@@ -129,9 +141,15 @@ def unmarked() -> OfflineError:
     )
 
 
-def earlier_first(job: str, ticket: str) -> RoomError:
+def not_ours(ticket: str) -> LostTicketError:
+    """Return the error for a ticket that another gate may have taken over."""
+    what = "this gate was asleep, or another one has taken its work over"
+    return LostTicketError(what, f"ticket {ticket}", "it is looked at again")
+
+
+def earlier_first(job: str, ticket: str) -> BehindError:
     """Return the error for a sheet whose job is still busy with an earlier one."""
-    return RoomError(
+    return BehindError(
         f"job {job!r} waits until its earlier sheet is filed",
         where=f"ticket {ticket}",
         do="mend what keeps the earlier one; this one follows by itself",

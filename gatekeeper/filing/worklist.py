@@ -145,11 +145,17 @@ def clear_rubbish(disk: Disk, roots: Roots) -> None:
 def lost_work(disk: Disk, roots: Roots, known: Collection[str]) -> list[RoomError]:
     """Return an alarm for each bench or landing whose ticket is gone; they hold job folders.
 
-    Asked only after every drop folder has told its tickets.
+    Asked only after every drop folder has told its tickets. A bench that holds nothing but
+    temporary files is thrown away: a gate that slept while its ticket was taken over leaves one.
     """
-    return [
-        trouble.without_ticket(folder / name)
-        for folder in (roots.benches, roots.landings)
-        for name in disk.names(folder)
-        if not name.endswith(DONE) and name not in known
-    ]
+    alarms: list[RoomError] = []
+    for folder in (roots.benches, roots.landings):
+        for name in disk.names(folder):
+            if name.endswith(DONE) or name in known:
+                continue
+            place = folder / name
+            if disk.is_folder(place) and all(n.startswith("tmp-") for n in disk.names(place)):
+                disk.remove_tree(place)
+            else:
+                alarms.append(trouble.without_ticket(place))
+    return alarms

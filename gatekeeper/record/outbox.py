@@ -69,7 +69,7 @@ class Outbox:
             return
         if not self._disk.is_folder(self._folder):
             self._disk.make_folder(self._folder)
-            self._disk.sync(self._folder.parent)
+        self._disk.sync(self._folder.parent)  # of one that is there as well: a kill may have come
         temporary = path.with_name(path.name + _NEW)
         self._disk.unlink(temporary)
         self._disk.write_new(temporary, untold.to_bytes())

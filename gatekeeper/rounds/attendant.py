@@ -81,7 +81,7 @@ class Attendant:
         if isinstance(error, BrokenFilesError):
             _rests(desk, tools, outlook, rules_reason(error.problems), None)
             return
-        is_alarm = not isinstance(error, (RulesError, trouble.StillWrittenError))
+        is_alarm = not isinstance(error, (RulesError, trouble.WaitsError))
         if is_alarm:
             outlook.alarms.append(in_words(error))
         due_s = None if isinstance(error, RulesError) else self._retry_s

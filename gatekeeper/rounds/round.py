@@ -13,6 +13,8 @@ from gatekeeper.errors import RoomError
 from gatekeeper.filing import claim, companions, worklist
 from gatekeeper.filing.desk import WORK, Desk, Roots
 from gatekeeper.filing.doubt import doubtful_jobs, write_doubt
+from gatekeeper.filing.joblock import clear_stale_locks
+from gatekeeper.filing.lease import Lease, Rivals, adopt_benches
 from gatekeeper.filing.online import require_answer
 from gatekeeper.filing.tickets import Sequence, Ticket, identity_of
 from gatekeeper.gate import Tools
@@ -39,7 +41,6 @@ if TYPE_CHECKING:
     from gatekeeper.site import Site
 
 __all__ = ["ROOM_TO_SPARE", "Rounds"]
-
 log = logging.getLogger(__name__)
 
 
@@ -69,7 +70,10 @@ class Rounds:
             disk, self.roots, self.settler, situation, rescan_s=self._retry_s
         )
         self._attendant = Attendant(retry_s=self._retry_s)
+        self.lease = Lease()
+        self._rivals = Rivals(clock.monotonic)
         self._ids: Sequence | None = None
+        self._prepared: set[Path] = set()
         self._should_stop: Callable[[], bool] = lambda: False
 
     def go(self, should_stop: Callable[[], bool] = lambda: False) -> Outlook:
@@ -88,9 +92,11 @@ class Rounds:
         tools = self._tools(desks)
         for desk in desks:
             if not should_stop():
+                self.lease.renew(self.disk, self.roots, folders.values())
                 self._attendant.work(desk, tools, outlook)
         for workflow, folder in folders.items():
             if not should_stop():
+                self.lease.renew(self.disk, self.roots, folders.values())
                 self._take_new(workflow, folder, tools, outlook)
         if self.ledger.away:
             outlook.alarms.append(f"the history is away: {self.ledger.away}")
@@ -113,6 +119,7 @@ class Rounds:
             now = self.clock.now()
             arrived = now.isoformat(timespec="seconds")
             new_id = tools.ids.next(now)
+            self.lease.renew(self.disk, self.roots, [self.roots.drop])
             desk = write_doubt(self.disk, self.roots, doubtful, new_id, arrived)
             self._attendant.work(desk, tools, outlook)
         return outlook
@@ -123,14 +130,20 @@ class Rounds:
             self._ids.follow([self.ledger.newest_ticket()])
         self._ids.follow(desk.ticket.id for desk in desks)
         return Tools(
-            self.disk, self.clock, self.situation(), self.ledger, self._ids, rests=self._rests
+            self.disk,
+            self.clock,
+            self.situation(),
+            self.ledger,
+            self._ids,
+            rests=self._rests,
+            still_ours=lambda desk: self.lease.require(self.disk, desk),
         )
 
     # -- drop folders -------------------------------------------------------------------------
 
     def _drop_folders(self, outlook: Outlook) -> dict[str, Path]:
         """Return folders by workflow; drop/ itself has no workflow's name."""
-        claim.prepare(self.disk, self.roots, self.roots.drop)
+        self._prepare(self.roots.drop)
         found = {"": self.roots.drop}
         names = set(self.disk.names(self.roots.drop)) | set(self.situation().library.workflows)
         for name in sorted(names - {WORK}):
@@ -139,12 +152,17 @@ class Rounds:
                 continue
             try:
                 claim.make_if_absent(self.disk, self.roots, folder)
-                claim.prepare(self.disk, self.roots, folder)
+                self._prepare(folder)
             except (RoomError, OSError) as error:
                 outlook.alarms.append(f"{plain(name)}: {in_words(error)}")
             else:
                 found[name] = folder
         return found
+
+    def _prepare(self, folder: Path) -> None:
+        is_start = folder not in self._prepared  # by this run of the program
+        claim.prepare(self.disk, self.roots, folder, is_start=is_start)
+        self._prepared.add(folder)
 
     # -- what was begun -----------------------------------------------------------------------
 
@@ -152,13 +170,17 @@ class Rounds:
         """Return what was begun, oldest first, and say what is wrong in the work folders."""
         desks: list[Desk] = []
         is_complete = True
+        self.lease.renew(self.disk, self.roots, folders.values())
         for workflow, folder in folders.items():
+            self._rivals.take_over(self.disk, self.roots, folder)
             found = worklist.tickets_in(self.disk, self.roots, folder, workflow)
             outlook.alarms += [in_words(error) for error in found.troubles]
             is_complete = is_complete and not found.troubles
             desks += found.desks
+        known = {desk.ticket.id for desk in desks}
+        adopt_benches(self.disk, self.roots, known)
+        clear_stale_locks(self.disk, self.roots)
         if is_complete and not outlook.alarms:
-            known = {desk.ticket.id for desk in desks}
             for error in worklist.lost_work(self.disk, self.roots, known):
                 outlook.alarms.append(in_words(error))
         return sorted(desks, key=lambda desk: desk.ticket.id)

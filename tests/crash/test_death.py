@@ -11,7 +11,7 @@ from scenarios import SCENARIOS
 from gatekeeper.filing.disk import Disk
 
 WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
-STEP = 1 if WHOLE else 19
+STEP = 1 if WHOLE else 29
 """Every change, or one in so many."""
 
 SECOND_DEATHS = (0, 1, 2, 3, 5, 8, 13, 21, 34) if WHOLE else (5,)

@@ -15,9 +15,9 @@ import pytest
 from plate_room import GOOD, WEAK, PlateRoom, sheet
 
 WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
-MOMENTS = 200 if WHOLE else 3
-CALLS = 1000 if WHOLE else 3
-REFUSALS = 300 if WHOLE else 3
+MOMENTS = 200 if WHOLE else 2
+CALLS = 1000 if WHOLE else 2
+REFUSALS = 300 if WHOLE else 2
 
 CHANGING = ("mkdir", "openat", "write", "fsync", "renameat2", "unlink", "rmdir", "pwrite64")
 REFUSING = {

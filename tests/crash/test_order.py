@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from byhand import Pieces
 from disks import Change, RecordingDisk
 from plate_room import GOOD, WEAK, sheet
 
@@ -278,3 +279,28 @@ def test_late_companion_is_flushed_before_and_after_it_joins(room):
         ("sync", "1041"),
         ("sync", "liquid-plate"),
     ]
+
+
+def test_folders_that_a_killed_start_has_made_are_flushed_by_the_next_one(room):
+    room.sweep()
+    log: list[Change] = []
+    rounds = room.rounds(RecordingDisk(log))
+    rounds.go()
+    flushed = {change.paths[0] for change in log if change.kind == "sync"}
+    site = room.site
+    for folder in (site.drop, site.approved, site.held, site.drop / "liquid-plate"):
+        assert {folder, folder / ".gatekeeper"} <= flushed
+    log.clear()
+    rounds.go()
+    rounds.ledger.history.close()
+    assert not log
+
+
+def test_bench_that_a_killed_start_has_made_is_flushed_by_the_next_one(room):
+    pieces = Pieces(room)
+    pieces.lay_claim("in", attempts=1, note=True)
+    pieces.bench.mkdir()
+    log: list[Change] = []
+    room.sweep(RecordingDisk(log))
+    lines = written_down(room, log)
+    assert lines.index("sync BENCHES") < lines.index("mkdir BENCHES/T/job")

@@ -20,8 +20,8 @@ from power import copy_of, cuts, rebuild
 from scenarios import SCENARIOS
 
 WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
-STEP = 1 if WHOLE else 37
-KILL_STEP = 7 if WHOLE else 101
+STEP = 1 if WHOLE else 53
+KILL_STEP = 7 if WHOLE else 151
 CUT_STEP = 3 if WHOLE else 31
 MIXTURES = 3 if WHOLE else 1
 

@@ -11,7 +11,7 @@ from scenarios import SCENARIOS
 from test_death import changes_of, play, require_outcome
 
 WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
-STEP = 1 if WHOLE else 47
+STEP = 1 if WHOLE else 71
 ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
 
 
