@@ -105,7 +105,7 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class KnownSheet:
-    """Where bytes were used first."""
+    """Where bytes, or the digits of a film, were used."""
 
     job: str
     workflow: str

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import ColumnElement, and_, func, select
 
-from gatekeeper.history import answers, audit, rulings
+from gatekeeper.history import answers, audit, owners, rulings
 from gatekeeper.history.interface import job_key
 from gatekeeper.history.measured_films import measured_films
 from gatekeeper.history.outcomes import outcomes
-from gatekeeper.history.past import KnownSheet, RuleSet
+from gatekeeper.history.past import RuleSet
 from gatekeeper.history.replay import Replay, Whose
 from gatekeeper.history.schema import (
     events,
@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         Counts,
         Event,
         JobLine,
+        KnownSheet,
         MeasuredFilm,
         Outcome,
         PastNegative,
@@ -174,22 +175,17 @@ class Lookup:
             return outcomes(connection, self.site, since, workflow)
 
     def known_digest(self, sha256: str, *, other_than_job: str) -> KnownSheet | None:
-        """Return where these bytes were used first, None if nowhere or by this same job.
-
-        The first user owns a reading: a copy that was dropped under another job's name, and held
-        for it, does not take the reading away from the job that it was made for.
-        """
-        query = (
-            select(sheets)
-            .where(sheets.c.site == self.site, sheets.c.sha256 == sha256)
-            .order_by(sheets.c.ticket)
-            .limit(1)
-        )
+        """Return where these bytes were used first, None if nowhere or by this same job."""
         with self._database.reading() as connection:
-            first = connection.execute(query).first()
-        if first is None or first.job_key == job_key(other_than_job):
-            return None
-        return KnownSheet(first.job, first.workflow, first.name, first.ticket)
+            return owners.of_bytes(connection, self.site, sha256, other_than_job)
+
+    def known_digits(self, digits: str, *, ticket: str, other_than_job: str) -> KnownSheet | None:
+        """Return where a film of these digits was used by another job, nearest to this ticket.
+
+        None where it nowhere was, and where this job was the first to use them.
+        """
+        with self._database.reading() as connection:
+            return owners.of_digits(connection, self.site, digits, ticket, other_than_job)
 
     def has_ticket(self, ticket: str) -> bool:
         """Whether the verdict of this ticket is recorded."""

@@ -141,7 +141,9 @@ def _prepare(filed: FiledVerdict) -> _Prepared:
             _SheetRows(
                 rows.sheet_row(filed, sheet),
                 sheet.current,
-                rows.negative_rows(filed.site, read[sheet.name]) if sheet.name in read else [],
+                rows.negative_rows(filed.site, read[sheet.name], sheet.ticket)
+                if sheet.name in read
+                else [],
                 rows.reading_rows(filed.site, read[sheet.name]) if sheet.name in read else [],
             )
             for sheet in judged_sheets

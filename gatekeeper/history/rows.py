@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 from gatekeeper.history import trouble
 from gatekeeper.history.canonical import canonical, storable, utc_text
 from gatekeeper.history.interface import home_of, job_key
-from gatekeeper.sheet import Bound, Moment, Number, Text
+from gatekeeper.likeness import digits_of
+from gatekeeper.sheet import Bound, Moment, Number, SheetKind, Text
 from gatekeeper.verdict import Outcome
 
 if TYPE_CHECKING:
@@ -99,8 +100,9 @@ def sheet_row(filed: FiledVerdict, sheet: JudgedSheet) -> Cells:
     }
 
 
-def negative_rows(site: str, filed: FiledSheet) -> list[Cells]:
-    """Return the rows of `negatives`, without the sheet's id."""
+def negative_rows(site: str, filed: FiledSheet, ticket: str) -> list[Cells]:
+    """Return the rows of `negatives` of the sheet of this ticket, without the sheet's id."""
+    are_compared = filed.sheet.kind is SheetKind.NEGATIVE
     return [
         {
             "site": site,
@@ -110,6 +112,8 @@ def negative_rows(site: str, filed: FiledSheet) -> list[Cells]:
             "film_lot": _word(negative.film_lot),
             "meter": _word(negative.meter),
             "measured_at": _in_utc(negative.measured),
+            "digits": (digits_of(negative).sha256 or None) if are_compared else None,
+            "sheet_ticket": ticket,
             "particulars": canonical(dict(_particulars(negative))),
         }
         for position, negative in enumerate(filed.sheet.negatives)

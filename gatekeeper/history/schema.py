@@ -172,7 +172,13 @@ negatives = Table(
     Column("film_lot", Words, nullable=False),
     Column("meter", Words, nullable=False),
     Column("measured_at", Instant),
+    # SHA-256 of its readings' digits; none where nothing was read that tells one film from another,
+    # and for sheets that are made to read alike, such as wedges.
+    Column("digits", Words),
+    Column("sheet_ticket", Words, nullable=False),  # of its sheet, for the index below
     Column("particulars", Words, nullable=False),  # JSON: the whole head
+    # Films of the same digits, the latest first.
+    Index("negatives_digits", "site", "digits", "sheet_ticket"),
     sqlite_with_rowid=False,
 )
 

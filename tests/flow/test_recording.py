@@ -25,9 +25,9 @@ def busy_room(room, sheet):
     return room
 
 
-def rows(room, columns):
+def rows(room, columns, table="verdicts"):
     with sqlite3.connect(room.root / "state/history.sqlite") as database:
-        return sorted(database.execute(f"select {columns} from verdicts"))  # noqa: S608 -- ours
+        return sorted(database.execute(f"select {columns} from {table}"))  # noqa: S608 -- ours
 
 
 def away(room):
@@ -38,12 +38,15 @@ def away(room):
 def test_the_history_is_made_again_from_the_job_folders(busy_room):
     room, site = busy_room, str(busy_room.root)
     known = "ticket, job, workflow, customer, decision, was, rules_fingerprint, folder, newest"
-    before = rows(room, known)
+    films = "sheet_ticket, separation, digits", "negatives"
+    before, measured = rows(room, known), rows(room, *films)
+    assert len({digits for _, _, digits in measured if digits}) == 2
     listed = room.call("jobs", "--json", "--site", site).stdout
     assert len(before) == 5
     away(room)
     assert "5 verdicts" in room.call("history", "rebuild", "--site", site).stdout
     assert rows(room, known) == before
+    assert rows(room, *films) == measured
     again = room.call("jobs", "--json", "--site", site).stdout
     assert [line for line in again.splitlines() if '"filed"' not in line] == [
         line for line in listed.splitlines() if '"filed"' not in line
@@ -59,6 +62,17 @@ def test_a_verdict_that_cannot_be_read_is_named_and_the_others_are_told(busy_roo
     done = room.call("history", "rebuild", "--site", site, expect=1)
     assert "verdict.json" in done.stderr
     assert len(rows(room, "ticket")) == 4
+
+
+def test_a_sheet_that_was_changed_by_hand_leaves_no_readings_in_a_history_made_again(busy_room):
+    room, site = busy_room, str(busy_room.root)
+    away(room)
+    changed = next(room.folder("1").glob("1*.csv"))
+    changed.write_bytes(changed.read_bytes().replace(b"50.8", b"51.8"))
+    room.call("history", "rebuild", "--site", site)
+    jobs = rows(room, "sheets.job", "negatives join sheets on sheets.id = sheet_id")
+    assert ("1",) not in jobs
+    assert ("2",) in jobs
 
 
 def test_verify_finds_the_first_event_that_was_altered(busy_room):

@@ -4,6 +4,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import Engine, event
 
+from gatekeeper.history import FiledSheet
+from gatekeeper.history.interface import as_read
+from gatekeeper.likeness import digits_of
+from gatekeeper.sheet import Sheet, SheetKind, Text
 from gatekeeper.verdict import Decision
 
 HELD, APPROVED = Decision.HELD, Decision.APPROVED
@@ -97,6 +101,88 @@ def test_bytes_belong_to_the_job_that_used_them_first(room, make):
 def _with_sheet(make, ticket, job, sheet):
     one = make.filed(ticket, job=job, sheets=())
     return replace(one, verdict=replace(one.verdict, sheets=(sheet,)))
+
+
+def _measured(make, ticket, job, *, dot=50.8, kind=SheetKind.NEGATIVE):
+    """Return a verdict whose sheet has one film, told apart by its dot."""
+    patches = [
+        replace(patch, dot_percent=make.number(dot)) if patch.dot_percent else patch
+        for patch in make.NEGATIVE.patches
+    ]
+    sheet = Sheet(kind, (replace(make.NEGATIVE, job=Text(job), patches=tuple(patches)),))
+    return make.filed(ticket, job=job, sheets=(FiledSheet("1041.csv", sheet, as_read(sheet)),))
+
+
+@pytest.fixture
+def digits(make):
+    return digits_of(make.NEGATIVE).sha256
+
+
+def test_digits_belong_to_the_job_that_used_them_first(room, make, digits):
+    history = room.open()
+    history.remember(_measured(make, "t001", "first"))
+    assert history.known_digits(digits, ticket="t001", other_than_job="first") is None
+    assert history.known_digits(digits, ticket="t002", other_than_job=" FIRST") is None
+    history.remember(_measured(make, "t002", "second"))
+    assert history.known_digits(digits, ticket="t003", other_than_job="first") is None
+    known = history.known_digits(digits, ticket="t002", other_than_job="second")
+    assert (known.job, known.workflow, known.name, known.ticket) == (
+        "first", "liquid-plate", "1041.csv", "t001",
+    )  # fmt: skip
+
+
+def test_digits_of_others_are_looked_for_nearest_in_time_first_before_then_after(
+    room, make, digits
+):
+    history = room.open()
+    for ticket, job in [("t001", "a"), ("t003", "b"), ("t005", "c"), ("t007", "d")]:
+        history.remember(_measured(make, ticket, job))
+    for ticket, job, nearest in [
+        ("t009", "e", "d"), ("t004", "e", "b"), ("t004", "b", "a"), ("t000", "e", "a"),
+    ]:  # fmt: skip
+        known = history.known_digits(digits, ticket=ticket, other_than_job=job)
+        assert known.job == nearest
+
+
+def test_other_digits_and_other_sites_are_nobodys(room, make, digits):
+    room.open("south").remember(replace(_measured(make, "t001", "x"), site="south"))
+    history = room.open()
+    history.remember(_measured(make, "t001", "first", dot=50.9))
+    assert history.known_digits(digits, ticket="t002", other_than_job="second") is None
+
+
+@pytest.mark.parametrize("kind", [kind for kind in SheetKind if kind is not SheetKind.NEGATIVE])
+def test_sheets_that_are_made_to_read_alike_leave_no_digits(room, make, digits, kind):
+    history = room.open()
+    history.remember(_measured(make, "t001", "first", kind=kind))
+    assert history.known_digits(digits, ticket="t002", other_than_job="second") is None
+    assert room.sql("SELECT digits FROM negatives") == [(None,)]
+
+
+def test_digits_are_found_by_index_and_never_sorted(room, make, digits):
+    history = room.open()
+    for number in range(4):
+        history.remember(_measured(make, f"t{number}", f"job {number}"))
+    asked = _statements_of(
+        lambda: [
+            history.known_digits(digits, ticket=ticket, other_than_job="another")
+            for ticket in ("t9", "t0")
+        ]
+    )
+    plans = [_plan(room, *one) for one in asked]
+    assert len(plans) == 5  # the first and the one before; the first, none before, the one after
+    for plan in plans:
+        assert "negatives_digits (site=? AND digits=?" in "\n".join(plan)
+        assert not [step for step in plan if _is_slow(step)]
+
+
+def test_digits_that_nobody_used_cost_one_question(room, make, digits):
+    history = room.open()
+    history.remember(_measured(make, "t001", "first", dot=50.9))
+    asked = _statements_of(
+        lambda: history.known_digits(digits, ticket="t002", other_than_job="second")
+    )
+    assert len(asked) == 1
 
 
 def test_a_ticket_is_known_once_its_verdict_is_recorded(history):

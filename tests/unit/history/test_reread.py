@@ -31,7 +31,7 @@ def back(negative):
     """Return the negative through the rows that the history would keep of it."""
     sheet = Sheet(SheetKind.NEGATIVE, (negative,))
     filed = FiledSheet("1041.csv", sheet, as_read(sheet))
-    (head,) = negative_rows("north", filed)
+    (head,) = negative_rows("north", filed, "t001")
     rows = [SimpleNamespace(**row) for row in reading_rows("north", filed)]
     return negative_of(json.loads(head["particulars"]), rows)
 
