@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
     from gatekeeper.sheet import Negative, Problem, Sheet
+    from gatekeeper.yamlfiles.load import Content
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,18 @@ class JobSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class JobTicket:
+    """A job ticket that was dropped beside a sheet: limits for this job only."""
+
+    name: str
+    content: Content
+    sha256: str
+    dropped_as: str = ""
+    replaced: bool = False  # a newer one of its name stands in its place
+    trouble: Problem | None = None  # what a hand did to it after it was judged
+
+
+@dataclass(frozen=True, slots=True)
 class Before:
     """What the job's earlier verdict knew that a newer sheet may have left out."""
 
@@ -61,11 +74,17 @@ class Case:
     arrived: datetime
     time_zone: tzinfo
     companions: tuple[str, ...] = ()
+    tickets: tuple[JobTicket, ...] = ()
     was: str = ""  # the decision before this one
     used_for: str = ""  # another job under which the newest sheet's bytes were judged before
     notes: tuple[str, ...] = ()
     before: Before = Before()
     dropped_in: str = ""  # workflow of the drop folder, for a sheet that is filed elsewhere
+
+    @property
+    def tickets_in_force(self) -> tuple[JobTicket, ...]:
+        """The job tickets that count."""
+        return tuple(ticket for ticket in self.tickets if not ticket.replaced)
 
     @property
     def newest(self) -> JobSheet:

@@ -9,17 +9,29 @@ from gatekeeper import __version__
 from gatekeeper.case import Case, Standing, standing
 from gatekeeper.checks.interface import Subject
 from gatekeeper.checks.job import JOB_RULES, customer_before, judge_job, judge_names
+from gatekeeper.checks.job_ticket import RULE as TICKET_RULE
+from gatekeeper.checks.job_ticket import judge_tickets, refused_tickets, troubled_tickets
 from gatekeeper.checks.measured import Measured, measure
 from gatekeeper.checks.registry import run_checks
 from gatekeeper.checks.status import status_of
+from gatekeeper.rules.job_ticket import TicketError, added_up, read_ticket
 from gatekeeper.rules.library import UnknownNameError
-from gatekeeper.verdict import Finding, JudgedSheet, Requirement, Verdict, decide
+from gatekeeper.verdict import (
+    Finding,
+    JudgedSheet,
+    JudgedTicket,
+    Requirement,
+    Verdict,
+    decide,
+)
 
 if TYPE_CHECKING:
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
     from gatekeeper.rules.library import Library
+    from gatekeeper.rules.merge import Layer
     from gatekeeper.verdict import Status
+    from gatekeeper.yamlfiles.places import FileProblem
 
 PROGRAM = f"gatekeeper {__version__}"
 
@@ -44,10 +56,13 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
     counted = standing(case.sheets)
     findings = list(judge_job(case, counted))
     rules = _rules(case, counted, library, findings)
+    if case.tickets_in_force:
+        rules = _with_tickets(case, counted, library, rules, findings)
     subjects = _subjects(case, counted, rules, register) if rules else ()
     for subject in subjects:
         findings += run_checks(subject)
     required = [Requirement(rule) for rule in JOB_RULES]
+    required += [Requirement(TICKET_RULE)] if case.tickets_in_force else []
     if rules:
         required += rules.requirements([subject.negative.separation_name for subject in subjects])
     verdict = Verdict(
@@ -62,6 +77,7 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
         findings=tuple(findings),
         sheets=_judged_sheets(case, counted),
         companions=case.companions,
+        job_tickets=judged_tickets(case),
         status=_status(subjects),
         notes=_notes(case, rules, subjects),
         was=case.was,
@@ -100,6 +116,53 @@ def _rules(
         return None
     findings += judge_names(None)
     return rules
+
+
+def _with_tickets(
+    case: Case,
+    counted: Standing,
+    library: Library,
+    rules: EffectiveRules | None,
+    findings: list[Finding],
+) -> EffectiveRules | None:
+    """Return the rules under the job's own tickets, or without them and with what is wrong."""
+    tickets = case.tickets_in_force
+    if troubled := list(troubled_tickets(tickets)):
+        findings += troubled
+        return rules
+    try:
+        asked = _asked(case)
+        if rules is None:
+            return None
+        names = workflow_of(case, counted), customer_of(case, counted)
+        rules = library.effective(*names, added_up(asked))
+    except TicketError as error:
+        findings += refused_tickets(error.problems)
+    else:
+        findings += judge_tickets(rules.from_ticket, [ticket.name for ticket in tickets])
+    return rules
+
+
+def _asked(case: Case) -> list[Layer]:
+    """Return what each ticket in force asks; every problem of all of them at once."""
+    layers: list[Layer] = []
+    problems: list[FileProblem] = []
+    for ticket in case.tickets_in_force:
+        try:
+            layers.append(read_ticket(ticket.content, ticket.name, case.job))
+        except TicketError as error:
+            problems += error.problems
+    if problems:
+        raise TicketError(problems)
+    return layers
+
+
+def judged_tickets(case: Case) -> tuple[JudgedTicket, ...]:
+    """Return the job's tickets for the record."""
+    return tuple(
+        JudgedTicket(ticket.name, ticket.sha256, ticket.dropped_as, not ticket.replaced)
+        for ticket in case.tickets
+    )
 
 
 def _subjects(

@@ -16,7 +16,7 @@ from typing_extensions import override
 
 from gatekeeper.readers.profile import Profile
 from gatekeeper.register.models import RegisterFile
-from gatekeeper.rules.models import CustomerFile, WorkflowFile
+from gatekeeper.rules.models import CustomerFile, JobTicketFile, WorkflowFile
 from gatekeeper.site import SiteFile
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ KINDS: Mapping[str, type[BaseModel]] = {
     "site": SiteFile,
     "workflow": WorkflowFile,
     "customer": CustomerFile,
+    "ticket": JobTicketFile,
     "register": RegisterFile,
     "profile": Profile,
 }
@@ -63,7 +64,7 @@ class _Generator(GenerateJsonSchema):
 
 
 def schema_of(kind: str) -> dict[str, Any]:
-    """Return the schema of a kind of file: site, workflow, customer, register or profile."""
+    """Return the schema of a kind of file, such as `workflow` or `ticket`."""
     model = KINDS[kind]
     made = _tidied(model.model_json_schema(schema_generator=_Generator))
     return {"$schema": DIALECT, "title": f"{kind} file of gatekeeper", **made}

@@ -117,6 +117,16 @@ class JudgedSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class JudgedTicket:
+    """A job ticket in the job folder; its limits hold while it is `current`."""
+
+    name: str
+    sha256: str  # of the bytes that were judged
+    dropped_as: str = ""
+    current: bool = True  # false once a newer one of its name replaced it
+
+
+@dataclass(frozen=True, slots=True)
 class Status:
     """One line about the room's own state, for every report: meter, film, curve."""
 
@@ -140,6 +150,7 @@ class Verdict:
     findings: tuple[Finding, ...]
     sheets: tuple[JudgedSheet, ...] = ()
     companions: tuple[str, ...] = ()
+    job_tickets: tuple[JudgedTicket, ...] = ()
     status: tuple[Status, ...] = ()
     notes: tuple[str, ...] = ()
     concession: str | None = None

@@ -16,10 +16,21 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
-from gatekeeper.verdict import Decision, Finding, JudgedSheet, Outcome, Status, Step, Verdict
+from gatekeeper.verdict import (
+    Decision,
+    Finding,
+    JudgedSheet,
+    JudgedTicket,
+    Outcome,
+    Status,
+    Step,
+    Verdict,
+)
 from gatekeeper.verdict_shape import (
     DOCUMENT,
     FINDING,
+    JOB_TICKET,
+    LATER,
     SHEET,
     STATUS,
     STEP,
@@ -44,7 +55,7 @@ __all__ = [
 ]
 
 FORMAT = "gatekeeper verdict"
-VERSION = 1
+VERSION = 2
 CAUTION = " Caution: "
 """Stands between a step and its caution where both are one string."""
 
@@ -52,6 +63,7 @@ _NOT_PRINTABLE_ASCII = re.compile(r"[^\n -~]")
 _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",\n", ": "))
 
 _AROUND_THE_VERDICT = {"format", "version", "report_sha256"}
+_WHOLE = "the document"
 _NUMBERS = ("measured", "limit", "off", "uncertainty", "probability")
 
 Document = dict[str, Any]
@@ -84,6 +96,7 @@ def to_document(verdict: Verdict, *, report_sha256: str | None = None) -> Docume
             for sheet in verdict.sheets
         ],
         "companions": list(verdict.companions),
+        "job_tickets": [_fields(ticket, JOB_TICKET) for ticket in verdict.job_tickets],
         "status": [_fields(status, STATUS) for status in verdict.status],
         "notes": list(verdict.notes),
         "findings": [_finding_document(finding) for finding in verdict.findings],
@@ -152,8 +165,10 @@ def from_bytes(data: bytes) -> VerdictRecord:
     document = _parsed(data)
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         refuse(f'it does not say that its format is "{FORMAT}"')
-    _check_version(document.get("version"))
-    check_shape(document, DOCUMENT, "the document")
+    version = _version(document.get("version"))
+    later = {key: list(was) for key, (since, was) in LATER.items() if version < since}
+    check_shape(document, {key: DOCUMENT[key] for key in DOCUMENT if key not in later}, _WHOLE)
+    document |= later
     verdict = _verdict(document)
     _check_decision(verdict)
     return VerdictRecord(verdict, document["report_sha256"])
@@ -184,13 +199,14 @@ def _no_number(word: str) -> NoReturn:
 _DECODER = json.JSONDecoder(object_pairs_hook=_without_repeats, parse_constant=_no_number)
 
 
-def _check_version(version: object) -> None:
+def _version(version: object) -> int:
     if type(version) is not int or version < 1:
         refuse("its version is not a whole number from 1")
     if version > VERSION:
         refuse(
             f"a newer gatekeeper wrote it: version {version}; this program reads up to {VERSION}"
         )
+    return version
 
 
 def _verdict(document: Document) -> Verdict:
@@ -204,6 +220,7 @@ def _verdict(document: Document) -> Verdict:
             "was": document["was"] and _one_of(Decision, document["was"]).value,
             "sheets": tuple(map(_sheet, document["sheets"])),
             "companions": _texts(document["companions"], "companions"),
+            "job_tickets": tuple(map(_job_ticket, document["job_tickets"])),
             "status": tuple(map(_status, document["status"])),
             "notes": _texts(document["notes"], "notes"),
             "findings": tuple(map(_finding, document["findings"])),
@@ -224,6 +241,11 @@ def _one_of(words: type[Word], word: str) -> Word:
 def _sheet(found: Document) -> JudgedSheet:
     check_shape(found, SHEET, "a sheet")
     return JudgedSheet(**found | {"separations": _texts(found["separations"], "separations")})
+
+
+def _job_ticket(found: Document) -> JudgedTicket:
+    check_shape(found, JOB_TICKET, "a job ticket")
+    return JudgedTicket(**found)
 
 
 def _status(found: Document) -> Status:

@@ -1,4 +1,4 @@
-"""The keys of a verdict's document, version 1, and the types that their values may have.
+"""The keys of a verdict's document, version 2, and the types that their values may have.
 
 The order of the keys is the order in which they are written. `schemas/verdict.schema.json` says the
 same to other programs, with meanings and units; a test holds the two together.
@@ -37,6 +37,7 @@ DOCUMENT: Shape = {
     "report_sha256": _TEXT_OR_NULL,
     "sheets": (list,),
     "companions": (list,),
+    "job_tickets": (list,),
     "status": (list,),
     "notes": (list,),
     "findings": (list,),
@@ -50,6 +51,12 @@ SHEET: Shape = {
     "current": (bool,),
     "dropped_as": _TEXT,
     "used_for": _TEXT,
+}
+JOB_TICKET: Shape = {
+    "name": _TEXT,
+    "sha256": _TEXT,
+    "dropped_as": _TEXT,
+    "current": (bool,),
 }
 STATUS: Shape = {"subject": _TEXT, "says": _TEXT, "separation": _TEXT}
 FINDING: Shape = {
@@ -71,6 +78,10 @@ FINDING: Shape = {
     "steps": (list,),
 }
 STEP: Shape = {"order": (int,), "says": _TEXT, "caution": _TEXT}
+
+
+LATER: Mapping[str, tuple[int, tuple[object, ...]]] = {"job_tickets": (2, ())}
+"""Key → the version that brought it, and what it was before."""
 
 
 class NotAVerdictError(ValueError):

@@ -26,6 +26,12 @@ CHECK_SHEET = Step(
     10,
     "Check what was typed against the meter's display and the job ticket, and correct the sheet.",
 )
+CHECK_TICKET = Step(10, "Correct the job ticket, the file of limits that lies beside the sheet.")
+DROP_TICKET = Step(
+    12,
+    "Drop the corrected job ticket together with the sheet again; one that says only `job:` and "
+    "the job's number asks nothing more than the rules do.",
+)
 FILL_IN = Step(11, "Fill in the missing lines of the sheet and drop it again under the same job.")
 EXPORT_AGAIN = Step(12, "Export or type the readings again and drop the new file.")
 ASK_NAME = Step(13, "Correct the name on the sheet, or ask the administrator to enter the new one.")

@@ -14,9 +14,10 @@ from gatekeeper.control.meter_check import CHECK_RULES, judge_check
 from gatekeeper.control.meter_study import STUDY_RULES, judge_study
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.wedge import WEDGE_RULES, Room, read_wedge
-from gatekeeper.judge import PROGRAM, Judgement
+from gatekeeper.judge import PROGRAM, Judgement, judged_tickets
 from gatekeeper.sheet import SheetKind
 from gatekeeper.verdict import JudgedSheet, Requirement, Status, Verdict, decide
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -58,12 +59,18 @@ def judge_room_sheet(case: Case, sheet: Sheet, library: Library, register: Regis
         findings=tuple(findings),
         sheets=tuple(_judged_sheets(case)),
         companions=case.companions,
+        job_tickets=judged_tickets(case),
         status=status,
-        notes=tuple(dict.fromkeys((*case.notes, *sheet.notes))),
+        notes=tuple(dict.fromkeys((*case.notes, *sheet.notes, *_idle_tickets(case)))),
         was=case.was,
         measurements=len(case.sheets),
     )
     return Judgement(verdict, None, (), sheet.kind.value)
+
+
+def _idle_tickets(case: Case) -> Iterator[str]:
+    for ticket in case.tickets_in_force:
+        yield f"the job ticket {plain(ticket.name)} says nothing of a sheet about the room"
 
 
 _Found = tuple[list["Finding"], tuple[Status, ...], tuple[str, ...]]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import logging
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing.copying import copy_file, same_file
@@ -10,11 +11,15 @@ from gatekeeper.filing.desk import DONE, JobName, Roots
 from gatekeeper.filing.laying import free_names
 from gatekeeper.filing.names import shelf_name
 from gatekeeper.filing.spelling import known_folder
+from gatekeeper.rules.job_ticket import CAME_LATE, is_ticket
+from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.filing.disk import Disk
+
+log = logging.getLogger(__name__)
 
 
 def filed_folder(disk: Disk, roots: Roots, workflow: str, job: str) -> Path | None:
@@ -24,6 +29,13 @@ def filed_folder(disk: Disk, roots: Roots, workflow: str, job: str) -> Path | No
         if disk.is_folder(name.target(root)):
             return name.target(root)
     return None
+
+
+def join_late(disk: Disk, roots: Roots, source: Path, job_folder: Path) -> None:
+    """Bring a companion that was dropped after its sheet was filed, and say so."""
+    name = join(disk, roots, source, job_folder)
+    words = f"; this job ticket {CAME_LATE}" if is_ticket(name) else ""
+    log.info("late companion %s joined %s%s", plain(name), job_folder, words)
 
 
 def join(disk: Disk, roots: Roots, source: Path, job_folder: Path) -> str:

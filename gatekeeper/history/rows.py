@@ -61,6 +61,7 @@ def verdict_row(filed: FiledVerdict) -> Cells:
         "remarks": canonical(
             {
                 "companions": verdict.companions,
+                "job_tickets": [asdict(ticket) for ticket in verdict.job_tickets],
                 "notes": verdict.notes,
                 "status": [asdict(status) for status in verdict.status],
             }

@@ -98,7 +98,7 @@ verdicts = Table(
     Column("program", Words, nullable=False),
     Column("folder", Words, nullable=False),
     Column("measurements", Integer, nullable=False),
-    Column("remarks", Words, nullable=False),  # JSON: companions, notes, status
+    Column("remarks", Words, nullable=False),  # JSON: companions, job tickets, notes, status
     UniqueConstraint("site", "ticket"),
     UniqueConstraint("site", "sequence"),
     ForeignKeyConstraint(["site", "sequence"], ["events.site", "events.sequence"]),

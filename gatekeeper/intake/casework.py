@@ -10,7 +10,9 @@ from gatekeeper.case import Before, Case, JobSheet
 from gatekeeper.checks.job import COMPLETE
 from gatekeeper.filing.disk import NotPlainFileError, TooLargeError
 from gatekeeper.filing.folder import digest_in, sha256_of
+from gatekeeper.intake.job_tickets import job_tickets
 from gatekeeper.intake.reading import EXPORT_AGAIN, ReadSheet, parsed
+from gatekeeper.intake.scan import stem_of
 from gatekeeper.readers.choose import HEAD_BYTES, looks_like_sheet
 from gatekeeper.sheet import Negative, Problem, Sheet, SheetKind, Text
 from gatekeeper.wording import plain
@@ -60,6 +62,9 @@ def case_of(
     is_doubtful = on_bench.is_damaged or bool(lost)
     named = {sheet.name for sheet in lost}
     new = _new_sheet(disk, desk, read, on_bench.sheet_name, is_doubtful=is_doubtful)
+    others = tuple(other for other in on_bench.others if other not in named)
+    stems = {stem_of(sheet.own_name) for sheet in (*sheets, new)}
+    judged = earlier.job_tickets if earlier else ()
     return Case(
         ticket=desk.ticket.id,
         job=name.job,
@@ -67,7 +72,8 @@ def case_of(
         sheets=tuple(sorted((*sheets, new), key=lambda entry: entry.ticket)),
         arrived=datetime.fromisoformat(desk.ticket.arrived),
         time_zone=situation.time_zone,
-        companions=tuple(other for other in on_bench.others if other not in named),
+        companions=others,
+        tickets=job_tickets(disk, desk, others, judged, stems),
         was=earlier.decision.value if earlier else "",
         used_for=used_for or "",
         notes=(UNKNOWN_USE,) if used_for is None else (),

@@ -55,6 +55,7 @@ def held_unread(
         findings=(finding,),
         sheets=(*before, new),
         companions=on_bench.others,
+        job_tickets=earlier.job_tickets if earlier else (),
         was=earlier.decision.value if earlier else "",
         measurements=len(before) + 1,
     )

@@ -24,6 +24,9 @@ HEAD_BYTES = 8_192
 SHEET_ENDINGS = frozenset({".csv", ".tsv", ".it8", ".cgats", ".xlsx", ".xls", ".ods"})
 """A file of such a name is a sheet, however broken; any other only when its content says so."""
 
+TICKET_ENDINGS = frozenset({".yaml", ".yml"})
+"""Files of limits for a job; a sheet only where the site itself describes it as one."""
+
 _OF_THE_SITE = ProfiledReader()
 """What the site itself has described outranks all others; an ending alone never leads to it."""
 
@@ -67,6 +70,8 @@ def looks_like_sheet(name: str, head: bytes, declarations: Declarations) -> bool
     """Whether a dropped file is a sheet rather than a companion such as artwork."""
     if ending_of(name) in SHEET_ENDINGS:
         return True
+    if ending_of(name) in TICKET_ENDINGS:  # its braces would look like JSON
+        return _OF_THE_SITE.recognises(head[:HEAD_BYTES], declarations)
     return _by_content(head[:HEAD_BYTES], declarations) is not None
 
 

@@ -282,8 +282,7 @@ class Rounds:
         if target is None:
             return NotYet("waits for its sheet of readings", blocks_sweep=False)
         for file in told_apart.group.files:
-            name = companions.join(self.disk, self.roots, folder / file.name, target)
-            log.info("late companion %s joined %s", plain(name), target)
+            companions.join_late(self.disk, self.roots, folder / file.name, target)
         return None
 
     def _folder_of_stem(self, workflow: str, stem: str) -> Path | None:

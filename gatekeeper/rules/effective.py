@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from typing_extensions import override
 
-from gatekeeper.rules.merge import LAYERS
+from gatekeeper.rules.merge import LAYERS, TICKET
 from gatekeeper.verdict import Requirement
 from gatekeeper.wording import shortest
 
@@ -30,7 +30,7 @@ class Limit:
     value: Value
     unit: str
     place: Place
-    layer: str  # "built in", "site floor", "workflow", "customer"
+    layer: str  # "built in", "site floor", "workflow", "customer", "ticket"
     is_setting: bool = False  # says how to judge; no finding has to answer it
 
     @property
@@ -105,6 +105,11 @@ class EffectiveRules:
             limit for limit in self.limits if limit.path[0] == section and not limit.is_setting
         )
 
+    @property
+    def from_ticket(self) -> tuple[Limit, ...]:
+        """The limits that hold for one job only."""
+        return tuple(limit for limit in self.limits if limit.layer == TICKET)
+
     def number(self, *path: str, default: float) -> float:
         """Return the number at this path, or the default where no layer sets one."""
         found = self.limit(*path)
@@ -113,13 +118,15 @@ class EffectiveRules:
     @cached_property
     def fingerprint(self) -> str:
         """SHA-256 over what the rules say, not where they say it: a comment changes nothing."""
-        facts = {
+        facts: dict[str, object] = {
             "workflow": self.workflow,
             "customer": self.customer,
             "reading": self.reading,
             "dot_from": self.dot_from,
             "limits": sorted((limit.rule, limit.value) for limit in self.limits),
         }
+        if self.from_ticket:  # rules of one job are never taken for those of all others
+            facts["ticket"] = sorted(limit.rule for limit in self.from_ticket)
         canonical = json.dumps(facts, sort_keys=True, ensure_ascii=True, default=list)
         return hashlib.sha256(canonical.encode()).hexdigest()
 

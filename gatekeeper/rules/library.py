@@ -12,20 +12,21 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import RulesError
 from gatekeeper.rules.compile import compile_rules
 from gatekeeper.rules.dates import days_of_change, in_force
+from gatekeeper.rules.job_ticket import TicketError, loosening_problems
 from gatekeeper.rules.merge import BUILT_IN, CUSTOMER, SITE_FLOOR, WORKFLOW, Layer, keyed
 from gatekeeper.rules.shelf import CUSTOMERS, WORKFLOWS, Shelf
 from gatekeeper.wording import fold
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
     from gatekeeper.rules.stated import Customer, Workflow
     from gatekeeper.yamlfiles.load import Content
 
-__all__ = ["CUSTOMERS", "WORKFLOWS", "Library", "UnknownNameError"]
+__all__ = ["CUSTOMERS", "WORKFLOWS", "Library", "TicketError", "UnknownNameError"]
 
 
 class UnknownNameError(RulesError):
@@ -102,18 +103,25 @@ class Library:
         """Customers in good files, by their folded names."""
         return self._shelf.customers
 
-    def effective(self, workflow: str, customer: str) -> EffectiveRules:
+    def effective(
+        self, workflow: str, customer: str, tickets: Sequence[Layer] = ()
+    ) -> EffectiveRules:
         """Return the rules for a workflow and customer (empty: none named).
+
+        Parameters
+        ----------
+        tickets : what the job's own tickets ask on top
 
         Raises
         ------
         UnknownNameError : nobody defines the workflow or customer; the job is at fault
         BrokenFilesError : a file that governs this job is broken; the job waits
+        TicketError : a ticket loosens these rules, or does not go with them; the job is at fault
         """
         try:
-            return self._current(workflow, customer)
+            return self._current(workflow, customer, tickets)
         except BrokenFilesError as error:
-            older = self._last_good(workflow, customer)
+            older = self._last_good(workflow, customer, tickets)
             if older is None:
                 raise
             why = f"the last good rules are in force, because {error.problems[0].place} is broken"
@@ -161,7 +169,7 @@ class Library:
 
     # -- finding the pair ---------------------------------------------------------------------
 
-    def _current(self, workflow: str, customer: str) -> EffectiveRules:
+    def _current(self, workflow: str, customer: str, tickets: Sequence[Layer]) -> EffectiveRules:
         shelf = self._shelf
         if problems := shelf.problems_of_workflow(workflow):
             raise BrokenFilesError(problems)
@@ -173,11 +181,25 @@ class Library:
         if key and key not in shelf.customers:
             known = tuple(entry.name for entry in shelf.customers.values())
             raise UnknownNameError("customer", customer, known)
-        return self._pair(workflow, key)
+        below = self._pair(workflow, key)
+        return self._with_tickets(below, key, tickets) if tickets else below
 
-    def _last_good(self, workflow: str, customer: str) -> EffectiveRules | None:
+    def _with_tickets(
+        self, below: EffectiveRules, key: str, tickets: Sequence[Layer]
+    ) -> EffectiveRules:
+        if problems := list(loosening_problems(below, tickets)):
+            raise TicketError(problems)
         try:
-            return self._older.effective(workflow, customer) if self._older else None
+            return self._compile(below.workflow, key, self._today, tickets)
+        except BrokenFilesError as error:
+            raise TicketError(error.problems) from error
+
+    def _last_good(
+        self, workflow: str, customer: str, tickets: Sequence[Layer]
+    ) -> EffectiveRules | None:
+        older = self._older
+        try:
+            return older.effective(workflow, customer, tickets) if older else None
         except (BrokenFilesError, UnknownNameError):
             return None
 
@@ -229,13 +251,16 @@ class Library:
             raise BrokenFilesError(found.problems)
         return found
 
-    def _compile(self, name: str, key: str, day: date) -> EffectiveRules:
+    def _compile(
+        self, name: str, key: str, day: date, tickets: Sequence[Layer] = ()
+    ) -> EffectiveRules:
         workflow, customer = self._shelf.workflows[name], self._shelf.customers.get(key)
         stated = [
             Layer(layer, keyed(table))
             for layer, block in self._blocks(name, key)
             for table in in_force(block, day)
         ]
+        stated += tickets
         floors = [layer for layer in stated if layer.name == SITE_FLOOR]
         return compile_rules(
             workflow=workflow.name,

@@ -13,16 +13,17 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 NO_LIMITS = frozenset(
-    {"workflow", "title", "reading", "dot_from", "changes", "effective_from", "until"}
+    {"workflow", "title", "reading", "dot_from", "changes", "effective_from", "until", "job"}
 )
-"""Keys beside the limits: which workflow it is, how it is judged, and when a block holds."""
+"""Keys beside the limits: whose they are, how a workflow is judged, and when a block holds."""
 
 
-BUILT_IN, SITE_FLOOR, WORKFLOW, CUSTOMER = LAYERS = (
+BUILT_IN, SITE_FLOOR, WORKFLOW, CUSTOMER, TICKET = LAYERS = (
     "built in",
     "site floor",
     "workflow",
     "customer",
+    "ticket",
 )
 """Names of layers, in the order in which each is laid over the one before."""
 

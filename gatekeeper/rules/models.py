@@ -195,6 +195,14 @@ class WorkflowFile(DatedLimits):
     )
 
 
+class JobTicketFile(Limits):
+    """A file of the sheet's stem, dropped beside it: tighter limits for this job only."""
+
+    job: WordField | None = Field(
+        default=None, description="the job that is meant; a ticket for another job holds the job"
+    )
+
+
 class CustomerFile(Block):
     """customers/<name>.yaml: what a customer asks on top of one, some or all workflows."""
 

@@ -8,6 +8,7 @@ from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record, verdict_numbers
 from gatekeeper.filing.names import UNSORTED, folder_name
+from gatekeeper.rules.job_ticket import is_ticket
 from gatekeeper.screens.waiting import waiting_now
 from gatekeeper.verdict import Decision
 from gatekeeper.wording import did_you_mean, quoted
@@ -72,14 +73,30 @@ def folders_of(site: Site, job: str, workflow: str = "") -> list[tuple[Path, Ver
 def earlier_verdicts(site: Site, verdict: Verdict) -> list[Verdict]:
     """Return the verdicts that this one replaced, oldest first, as far as they can be read."""
     disk = Disk()
-    shelf = folder_name(verdict.workflow) if verdict.workflow else UNSORTED
-    root = site.approved if verdict.decision is Decision.APPROVED else site.held
-    folder = root / shelf / folder_name(verdict.job)
+    folder = _filed(site, verdict)
     records = (
         read_record(disk, folder / f"verdict.{number}.json")
         for number in verdict_numbers(disk, folder)
     )
     return [record.verdict for record in records if record]
+
+
+def late_tickets(site: Site, verdict: Verdict) -> list[str]:
+    """Return the job tickets that joined the job's folder after its verdict was given."""
+    known = {ticket.name for ticket in verdict.job_tickets}
+    names = Disk().names(_filed(site, verdict))
+    return [name for name in names if is_ticket(name) and name not in known | _sheets(verdict)]
+
+
+def _sheets(verdict: Verdict) -> set[str]:
+    return {sheet.name for sheet in verdict.sheets}
+
+
+def _filed(site: Site, verdict: Verdict) -> Path:
+    """Return where the job of a verdict stands, as its decision says."""
+    shelf = folder_name(verdict.workflow) if verdict.workflow else UNSORTED
+    root = site.approved if verdict.decision is Decision.APPROVED else site.held
+    return root / shelf / folder_name(verdict.job)
 
 
 def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.rules.difference import read_record
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
 from gatekeeper.show.odds import doubt_of, odds_of
@@ -20,6 +21,7 @@ from gatekeeper.wording import counted, plain
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
 
+    from gatekeeper.rules.difference import Said
     from gatekeeper.verdict import Finding, JudgedSheet, Verdict
 
 HOLDING = {Outcome.HOLD, Outcome.NOT_JUDGED}
@@ -46,7 +48,7 @@ class Reason:
     doubt: str
     odds: str
     where: str
-    origin: str
+    origin: str  # file:line (layer)
     trace: str
     edge: Edge | None
 
@@ -73,7 +75,11 @@ class ReportFacts:
 def facts_of(verdict: Verdict, *, title: str = "") -> ReportFacts:
     """Return the facts; `title` is what people call the workflow."""
     holding = [finding for finding in verdict.findings if finding.outcome in HOLDING]
-    reasons = tuple(_reason(number, finding) for number, finding in enumerate(holding, start=1))
+    said = read_record(verdict.rules_text).rules if holding else {}
+    reasons = tuple(
+        _reason(number, finding, said.get(finding.rule))
+        for number, finding in enumerate(holding, start=1)
+    )
     held = verdict.decision is Decision.HELD
     return ReportFacts(
         headline=_headline(verdict),
@@ -147,8 +153,7 @@ def _head(verdict: Verdict, title: str) -> Iterator[tuple[str, str]]:
         yield "Separations", ", ".join(dict.fromkeys(names))
     for sheet in verdict.sheets:
         yield "Sheet", _sheet(sheet)
-    for name in verdict.companions:
-        yield "Companion", plain(name)
+    yield from _companions(verdict)
     if verdict.measurements > 1:
         newest = "this verdict rests on the newest of each separation"
         yield "Judged", f"{counted(verdict.measurements, 'sheet')} so far; {newest}"
@@ -158,6 +163,15 @@ def _head(verdict: Verdict, title: str) -> Iterator[tuple[str, str]]:
         yield "Concession", plain(verdict.concession, LONGEST)
 
 
+def _companions(verdict: Verdict) -> Iterator[tuple[str, str]]:
+    tickets = {ticket.name: ticket for ticket in verdict.job_tickets}
+    for name, ticket in tickets.items():
+        yield "Job ticket", plain(name) + ("" if ticket.current else ", replaced by a newer one")
+    for name in verdict.companions:
+        if name not in tickets:
+            yield "Companion", plain(name)
+
+
 def _sheet(sheet: JudgedSheet) -> str:
     parts = [plain(name) for name in (sheet.name, sheet.read_as, *sheet.separations) if name]
     if not sheet.current:
@@ -165,7 +179,8 @@ def _sheet(sheet: JudgedSheet) -> str:
     return ", ".join(parts)
 
 
-def _reason(number: int, finding: Finding) -> Reason:
+def _reason(number: int, finding: Finding, said: Said | None) -> Reason:
+    layer = f" ({said.layer})" if said and said.origin == finding.origin else ""
     return Reason(
         number=number,
         judged=finding.outcome is Outcome.HOLD,
@@ -176,7 +191,7 @@ def _reason(number: int, finding: Finding) -> Reason:
         doubt=doubt_of(finding),
         odds=odds_of(finding),
         where=plain(finding.where),
-        origin=plain(finding.origin, LONGEST),
+        origin=plain(finding.origin, LONGEST) + layer,
         trace=plain(finding.trace),
         edge=edge_of(finding),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from gatekeeper.case import Case, JobSheet
+from gatekeeper.case import Case, JobSheet, JobTicket
 from gatekeeper.clock import SystemClock
 from gatekeeper.control.room_sheets import is_about_the_room, place_of
 from gatekeeper.control.room_verdict import judge_room_sheet
@@ -13,11 +13,13 @@ from gatekeeper.errors import UnreadableSheetError, UsageError
 from gatekeeper.filing.disk import Disk, NotPlainFileError, TooLargeError
 from gatekeeper.filing.folder import sha256_of
 from gatekeeper.filing.names import tidy
+from gatekeeper.intake.job_tickets import read_ticket_file
 from gatekeeper.intake.scan import stem_of
 from gatekeeper.judge import Judgement, judge
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
 from gatekeeper.room import read_book, situation_of
+from gatekeeper.rules.job_ticket import is_ticket
 from gatekeeper.sheet import Problem
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
@@ -42,7 +44,8 @@ def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgemen
         raise BrokenFilesError(situation.for_all)
     arrived = SystemClock().now()
     jobs: dict[tuple[str, str], list[JobSheet]] = {}
-    for path in files:
+    tickets: dict[tuple[str, str], dict[Path, JobTicket]] = {}
+    for path in _without_tickets(files):
         sheet = _read(path, situation)
         dropped_in = workflow or _folder_workflow(site, path, sheet)
         job = _job(sheet, path)
@@ -51,13 +54,50 @@ def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgemen
                 sheet.sheet, dropped_in=dropped_in, arrived=arrived, zone=site.time_zone
             )
         jobs.setdefault((job, dropped_in), []).append(sheet)
+        tickets.setdefault((job, dropped_in), {}).update(_tickets_beside(path))
     return [
         _judge(
-            Case("check", job, found, tuple(sheets), arrived, site.time_zone, dropped_in=found),
+            Case(
+                "check",
+                job,
+                found,
+                tuple(sheets),
+                arrived,
+                site.time_zone,
+                tickets=tuple(tickets[job, found].values()),
+                dropped_in=found,
+            ),
             situation,
         )
         for (job, found), sheets in jobs.items()
     ]
+
+
+def _without_tickets(files: Sequence[Path]) -> list[Path]:
+    """Return the sheets; a job ticket is found beside its own, so it may be named with it."""
+    sheets = [path for path in files if not is_ticket(path.name)]
+    stems = {path.absolute().parent / stem_of(path.name) for path in sheets}
+    return [
+        path
+        for path in files
+        if path in sheets or path.absolute().parent / stem_of(path.name) not in stems
+    ]
+
+
+def _tickets_beside(sheet: Path) -> dict[Path, JobTicket]:
+    """Return the job tickets that lie beside a sheet and would be dropped with it."""
+    try:
+        beside = sorted(sheet.absolute().parent.iterdir())
+    except OSError as error:
+        raise UsageError(f"{sheet.parent} cannot be looked into: {error.strerror}") from error
+    found: dict[Path, JobTicket] = {}
+    for path in beside:
+        name = os.fsdecode(path.name)
+        is_of_sheet = path.name != sheet.name and stem_of(name) == stem_of(sheet.name)
+        if is_of_sheet and is_ticket(name):
+            content, sha256 = read_ticket_file(Disk(), path.parent, name)
+            found[path] = JobTicket(name, content, sha256, dropped_as=name)
+    return found
 
 
 def _judge(case: Case, situation: Situation) -> Judgement:
@@ -70,7 +110,7 @@ def _judge(case: Case, situation: Situation) -> Judgement:
 def read_files(site: Site, files: Sequence[Path]) -> list[JobSheet]:
     """Return the files as they are read, in the order given."""
     situation = situation_of(site, read_book(site))
-    return [_read(path, situation) for path in files]
+    return [_read(path, situation) for path in _without_tickets(files)]
 
 
 def _read(path: Path, situation: Situation) -> JobSheet:

@@ -72,6 +72,16 @@ def _late_companion(room: PlateRoom) -> None:
     room.drop("1041.svg", b"artwork that came late")
 
 
+def _loose_ticket(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(GOOD, operator="first"))
+    room.drop("1041.yaml", b"solid_density: {min: 2.0}")
+
+
+def _tight_ticket(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(GOOD, operator="second"))
+    room.drop("1041.yaml", b"solid_density: {min: 2.89}")
+
+
 ACROSS = ("approved",)
 DROP_ACROSS = ("drop",)
 REMEASURED = (_weak_job, _measured_again)
@@ -85,6 +95,13 @@ SCENARIOS = (
     Scenario("a dropped folder with two sheets", (_one_folder,), {"1041": "approved"}),
     Scenario("two spellings of one job", (_one_spelling, _another_spelling), {"QC-7": "approved"}),
     Scenario("a companion that comes late", (_weak_job, _late_companion), {"1041": "held"}),
+    Scenario("a job ticket corrected", (_loose_ticket, _tight_ticket), {"1041": "approved"}),
+    Scenario(
+        "a job ticket corrected, dropped elsewhere",
+        (_loose_ticket, _tight_ticket),
+        {"1041": "approved"},
+        DROP_ACROSS,
+    ),
     Scenario("approved elsewhere", REMEASURED, {"1041": "approved"}, ACROSS),
     Scenario("thrown back from elsewhere", THROWN_BACK, {"1041": "held"}, ACROSS),
     Scenario("dropped elsewhere", REMEASURED, {"1041": "approved"}, DROP_ACROSS),

@@ -11,12 +11,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from gatekeeper.case import Case, JobSheet
+from gatekeeper.case import Case, JobSheet, JobTicket
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.judge import Judgement, judge
 from gatekeeper.readers.choose import looks_like_sheet, read_sheet
 from gatekeeper.readers.interface import RawFile
 from gatekeeper.room import Book, declarations_of, read_book
+from gatekeeper.rules.job_ticket import is_ticket
 from gatekeeper.sheet import Problem
 from gatekeeper.site import Site, read_site
 from gatekeeper.verdict import Outcome
@@ -65,10 +66,15 @@ class Room:
                 arrived=datetime.fromisoformat(TABLE["clock"]).replace(tzinfo=self.site.time_zone),
                 time_zone=self.site.time_zone,
                 companions=tuple(companion.split("/")[1] for companion in companions),
+                tickets=tuple(self._ticket(file) for file in companions if is_ticket(file)),
             ),
             self.book.library,
             self.book.register,
         )
+
+    def _ticket(self, file: str) -> JobTicket:
+        content = (SHEETS / file).read_bytes()
+        return JobTicket(file.split("/")[1], content, hashlib.sha256(content).hexdigest())
 
     def _read(self, workflow: str, name: str) -> JobSheet:
         content = (SHEETS / workflow / name).read_bytes()

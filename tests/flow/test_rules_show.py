@@ -109,7 +109,7 @@ def test_schemas_are_written_anew_where_they_are_old_or_asked_for(room, tmp_path
     told = room.call("rules", "schema", "--site", str(room.root)).stdout
     assert told == f"{room.root / 'schemas/site.schema.json'}\n"
     told = room.call("rules", "schema", str(tmp_path / "elsewhere")).stdout
-    assert len(told.splitlines()) == 5
+    assert len(told.splitlines()) == 6
     made = json.loads((tmp_path / "elsewhere/customer.schema.json").read_bytes())
     assert made["additionalProperties"] is False
 

@@ -12,6 +12,7 @@ from gatekeeper.verdict import (
     Decision,
     Finding,
     JudgedSheet,
+    JudgedTicket,
     Outcome,
     Status,
     Step,
@@ -66,7 +67,8 @@ HELD = Verdict(
     program="gatekeeper 0.1.0",
     findings=(THIN, CLEAR),
     sheets=(JudgedSheet("1041.csv", "cd" * 32, "t1", ("black",), "typed sheet (CSV)"),),
-    companions=("1041.pdf",),
+    companions=("1041.pdf", "1041.yaml"),
+    job_tickets=(JudgedTicket("1041.yaml", "ef" * 32, "1041.yaml"),),
     status=(Status("meter", "T-04, calibrated 80 days ago", "black"),),
     notes=("the ending is .txt",),
     was="approved",
@@ -121,6 +123,9 @@ verdicts = st.builds(
         st.builds(JudgedSheet, text, text, text, texts, text, st.booleans()), max_size=2
     ).map(tuple),
     companions=texts,
+    job_tickets=st.lists(st.builds(JudgedTicket, text, text, text, st.booleans()), max_size=2).map(
+        tuple
+    ),
     status=st.lists(st.builds(Status, text, text, text), max_size=2).map(tuple),
     notes=texts,
     concession=st.none() | text,
@@ -140,7 +145,7 @@ def test_what_is_written_reads_back_equal_and_fits_the_schema(verdict, digest):
 def test_contract_keys_are_there_with_their_words():
     document = json.loads(to_bytes(HELD))
     assert document["format"] == "gatekeeper verdict"
-    assert document["version"] == 1
+    assert document["version"] == 2
     assert document["decision"] == "held"
     assert document["concession"] is None
     finding = document["findings"][0]
@@ -153,6 +158,13 @@ def test_contract_keys_are_there_with_their_words():
     ]
 
 
+def test_document_of_version_1_reads_as_one_without_job_tickets():
+    older = to_document(HELD) | {"version": 1}
+    del older["job_tickets"]
+    read = from_bytes((json.dumps(older) + "\n").encode()).verdict
+    assert read == dataclasses.replace(HELD, job_tickets=())
+
+
 @pytest.mark.parametrize(
     ("document", "source"),
     [
@@ -160,6 +172,7 @@ def test_contract_keys_are_there_with_their_words():
         (to_document(HELD)["findings"][0], THIN),
         (to_document(HELD)["findings"][0]["steps"][0], THIN.do[0]),
         (to_document(HELD)["sheets"][0], HELD.sheets[0]),
+        (to_document(HELD)["job_tickets"][0], HELD.job_tickets[0]),
         (to_document(HELD)["status"][0], HELD.status[0]),
     ],
 )
@@ -231,7 +244,7 @@ REFUSED = {
     "a list": (b"[{}\n", "not JSON"),
     "another document": (b'{"name": "x"}\n', "format"),
     "another format": (edited(format="other"), "format"),
-    "a newer version": (edited(version=2), "a newer gatekeeper wrote it: version 2"),
+    "a newer version": (edited(version=3), "a newer gatekeeper wrote it: version 3"),
     "version as text": (edited(version="1"), "version"),
     "version true": (edited(version=True), "version"),
     "version zero": (edited(version=0), "version"),
@@ -248,6 +261,8 @@ REFUSED = {
     "no measurement": (edited(measurements=0), "measurements"),
     "notes with a number": (edited(notes=["a", 1]), "notes"),
     "sheet as text": (edited(sheets=["1041.csv"]), "a sheet is not an object"),
+    "a job ticket without its digest": (edited(job_tickets=[{"name": ""}]), "'current'"),
+    "job tickets in version 1": (edited(version=1), "'job_tickets'"),
     "status without subject": (edited(status=[{"says": ""}]), "'separation'"),
     "unknown outcome": (with_finding(outcome="maybe"), "no outcome"),
     "measured true": (with_finding(measured=True), "measured of a finding"),
@@ -282,7 +297,7 @@ def test_missing_keys_are_named():
 @pytest.mark.parametrize(
     "changes",
     [
-        {"version": 2},
+        {"version": 3},
         {"decision": "released"},
         {"extra": 1},
         {"job": 1041},
