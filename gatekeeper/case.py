@@ -5,14 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gatekeeper.sheet import SheetKind
+from gatekeeper.sheet import Negative, SheetKind, Text
 from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
-    from gatekeeper.sheet import Negative, Problem, Sheet
+    from gatekeeper.sheet import Problem, Sheet
     from gatekeeper.yamlfiles.load import Content
+
+
+READ_AS_SLIP = "slip"
+"""What a lead's slip is read as: it lies among the sheets of its job and measures nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +33,7 @@ class JobSheet:
     separations: tuple[str, ...] = ()  # what a replaced sheet held, for the record
     read_as: str = ""
     used_for: str = ""  # another job under which the same bytes were judged before
+    before: Sheet | None = None  # what a replaced sheet held: told and counted, never judged
 
     @property
     def negatives(self) -> tuple[Negative, ...]:
@@ -36,6 +41,19 @@ class JobSheet:
         if self.sheet is None or self.sheet.kind is not SheetKind.NEGATIVE:
             return ()
         return self.sheet.negatives
+
+    @property
+    def was_measured(self) -> tuple[Negative, ...]:
+        """All that the sheet ever gave of negatives, whether it counts or was replaced.
+
+        Where the readings are not known any more, each separation stands there without them.
+        """
+        known = self.before or self.sheet
+        if known is None:
+            return tuple(
+                Negative(separation=Text(name) if name else None) for name in self.separations
+            )
+        return known.negatives if known.kind is SheetKind.NEGATIVE else ()
 
     @property
     def own_name(self) -> str:

@@ -6,14 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gatekeeper import __version__
-from gatekeeper.case import Case, Standing, standing
+from gatekeeper.case import READ_AS_SLIP, Case, Standing, standing
 from gatekeeper.checks.interface import Subject
 from gatekeeper.checks.job import JOB_RULES, customer_before, judge_job, judge_names
 from gatekeeper.checks.job_ticket import RULE as TICKET_RULE
 from gatekeeper.checks.job_ticket import judge_tickets, refused_tickets, troubled_tickets
 from gatekeeper.checks.measured import Measured, measure
+from gatekeeper.checks.measured_before import status_of_measurements
 from gatekeeper.checks.registry import run_checks
 from gatekeeper.checks.status import status_of
+from gatekeeper.earlier import earlier_measurements
 from gatekeeper.rules.job_ticket import TicketError, added_up, read_ticket
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.verdict import (
@@ -82,7 +84,7 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
         notes=_notes(case, rules, subjects),
         was=case.was,
         rules_text=rules.text if rules else "",
-        measurements=len(case.sheets),
+        measurements=sum(sheet.read_as != READ_AS_SLIP for sheet in case.sheets),
     )
     measured = tuple(subject.measured for subject in subjects)
     return Judgement(verdict, rules, measured, rules.title if rules else "")
@@ -177,8 +179,9 @@ def _subjects(
             case.arrived,
             case.time_zone,
             others=tuple(other for other in measured if other is not one),
+            earlier=earlier_measurements(case.sheets, owner, negative, case.time_zone),
         )
-        for one in measured
+        for one, (owner, negative) in zip(measured, counted.negatives, strict=True)
     )
 
 
@@ -201,7 +204,11 @@ def _judged_sheets(case: Case, counted: Standing) -> tuple[JudgedSheet, ...]:
 
 
 def _status(subjects: tuple[Subject, ...]) -> tuple[Status, ...]:
-    return tuple(line for subject in subjects for line in status_of(subject))
+    return tuple(
+        line
+        for subject in subjects
+        for line in (*status_of(subject), *status_of_measurements(subject))
+    )
 
 
 def _notes(

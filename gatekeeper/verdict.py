@@ -116,6 +116,10 @@ class JudgedSheet:
     used_for: str = ""  # another job that was judged by the same bytes before
 
 
+MEASURED = "measured"
+READING = "reading "
+
+
 @dataclass(frozen=True, slots=True)
 class JudgedTicket:
     """A job ticket in the job folder; its limits hold while it is `current`."""
@@ -128,11 +132,16 @@ class JudgedTicket:
 
 @dataclass(frozen=True, slots=True)
 class Status:
-    """One line about the room's own state, for every report: meter, film, curve."""
+    """One line for every report: meter, film and curve, or a reading that came before."""
 
-    subject: str  # "meter", "film lot", "curve"
+    subject: str  # "meter", "film lot", "curve", "measured", "reading 2"
     says: str
     separation: str = ""
+
+    @property
+    def is_of_a_reading(self) -> bool:
+        """Whether it tells of a measurement of this negative, and not of the room."""
+        return self.subject == MEASURED or self.subject.startswith(READING)
 
 
 @dataclass(frozen=True, slots=True)

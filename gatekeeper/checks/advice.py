@@ -105,6 +105,9 @@ NO_PLATE = Step(
     "Expose no plate from this negative. If one was made, mark it and set it aside.",
     f"{_RESIN}; {_LAMP}",
 )
+SHOW_READINGS = Step(
+    88, "Measure this negative no more, and show the lead every reading that the report lists."
+)
 CALL_LEAD = Step(90, "Call the plate-room lead: only a lead can release the job as it is.")
 ADMINISTRATOR = Step(95, "Tell the administrator; the place of the rule is named with the finding.")
 

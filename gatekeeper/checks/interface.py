@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.checks.measured import Measured
     from gatekeeper.checks.reading import Compared
+    from gatekeeper.earlier import Earlier
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules, Limit
     from gatekeeper.sheet import Moment, Negative, Trace
@@ -37,6 +38,7 @@ class Subject:
     arrived: datetime
     time_zone: tzinfo
     others: tuple[Measured, ...] = ()  # the other negatives of the job
+    earlier: tuple[Earlier, ...] = ()  # measurements of this one that no longer count
 
     @property
     def negative(self) -> Negative:

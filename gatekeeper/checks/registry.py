@@ -15,6 +15,7 @@ from gatekeeper.checks import (
     linearization,
     meter,
     plausibility,
+    remeasuring,
     required,
     screen,
     size,
@@ -46,6 +47,7 @@ CHECKS: tuple[Check, ...] = (
     screen,
     inspection,
     freshness,
+    remeasuring,
 )
 
 

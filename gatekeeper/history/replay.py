@@ -55,12 +55,13 @@ class PastAnswer(NamedTuple):
 
 
 class PastSheet(NamedTuple):
-    """A sheet that counts in a verdict; without a negative where it could not be read."""
+    """A sheet of a job; without a negative where it could not be read."""
 
     name: str
     sha256: str
     ticket: str
     sheet: Sheet | None
+    counts: bool  # else it was replaced, and is one measurement more of its negatives
 
 
 class JobAnswer(NamedTuple):
@@ -141,22 +142,21 @@ class Replay:
         return dict(found)
 
     def sheets(self, ids: Sequence[int]) -> dict[int, list[PastSheet]]:
-        """Return by verdict the sheets that count in it, oldest first, with every reading."""
+        """Return by verdict the sheets of its job, oldest first, with every reading."""
+        told = (sheets.c.id, sheets.c.name, sheets.c.sha256, sheets.c.ticket, judged.c.current)
         query = (
-            select(
-                judged.c.verdict_id, sheets.c.id, sheets.c.name, sheets.c.sha256, sheets.c.ticket
-            )
+            select(judged.c.verdict_id, *told)
             .join(sheets, sheets.c.id == judged.c.sheet_id)
-            .where(judged.c.verdict_id.in_(ids), judged.c.current)
+            .where(judged.c.verdict_id.in_(ids))
             .order_by(judged.c.verdict_id, judged.c.position)
         )
         rows = self._connection.execute(query).all()
         measured = self._negatives({row.id for row in rows})
         found: defaultdict[int, list[PastSheet]] = defaultdict(list)
-        for verdict, sheet, name, sha256, ticket in rows:
+        for verdict, sheet, name, sha256, ticket, counts in rows:
             films = measured.get(sheet)
             read = Sheet(SheetKind.NEGATIVE, tuple(films)) if films else None
-            found[verdict].append(PastSheet(name, sha256, ticket, read))
+            found[verdict].append(PastSheet(name, sha256, ticket, read, counts))
         return dict(found)
 
     def _negatives(self, ids: set[int]) -> dict[int, list[Negative]]:

@@ -151,7 +151,7 @@ def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation)
         used_for=judged.used_for,
     )
     if not judged.current:
-        return base
+        return replace(base, before=_before_it(disk, folder, judged, base.sha256, situation))
     if not judged.read_as:  # what could not be read once may be what brought the program down
         return _known_by_name(base, NOT_READ_BEFORE)
     if base.sha256 != judged.sha256:
@@ -162,6 +162,19 @@ def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation)
         return _known_by_name(base, TOO_LARGE)
     sheet, problem = parsed(judged.name, content, situation)
     return _known_by_name(base, problem) if problem else replace(base, sheet=sheet)
+
+
+def _before_it(
+    disk: Disk, folder: Path, judged: JudgedSheet, sha256: str, situation: Situation
+) -> Sheet | None:
+    """Return what a replaced sheet held, None where nobody can say it any more."""
+    if not judged.read_as or sha256 != judged.sha256:
+        return None
+    try:
+        content = disk.read(folder / judged.name, situation.declarations.max_bytes)
+    except (TooLargeError, NotPlainFileError):
+        return None
+    return parsed(judged.name, content, situation)[0]
 
 
 def _known_by_name(base: JobSheet, problem: Problem) -> JobSheet:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from gatekeeper.case import READ_AS_SLIP
 from gatekeeper.checks.advice import CALL_LEAD, EXPORT_AGAIN, NO_PLATE
 from gatekeeper.checks.job import READABLE
 from gatekeeper.filing.folder import digest_in
@@ -57,7 +58,7 @@ def held_unread(
         companions=on_bench.others,
         job_tickets=earlier.job_tickets if earlier else (),
         was=earlier.decision.value if earlier else "",
-        measurements=len(before) + 1,
+        measurements=1 + sum(sheet.read_as != READ_AS_SLIP for sheet in before),
     )
 
 

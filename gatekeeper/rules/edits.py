@@ -40,6 +40,7 @@ COMPARED = frozenset(
         ("screen", "ruling_lpi", "min"),
         ("screen", "ruling_lpi", "max"),
         ("screen", "min_grey_levels"),
+        ("remeasuring", "sign_off_after"),
     }
 )
 """Limits whose finding carries just the number that is compared, tints without their nominal."""

@@ -18,6 +18,7 @@ from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
     Exposure,
     Inspection,
     Plausibility,
+    Remeasuring,
     Size,
     ToneScale,
 )
@@ -158,6 +159,7 @@ class Limits(Block):
     inspection: Inspection | None = section("what eye and hand found on the film")
     plausibility: Plausibility | None = section("readings that cannot be")
     freshness: Freshness | None = section("dates of the sheet")
+    remeasuring: Remeasuring | None = section("measurements of one negative")
     decision: Decision | None = section("what the meter's doubt means for the decision")
 
 

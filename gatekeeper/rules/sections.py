@@ -137,6 +137,14 @@ class Plausibility(Block):
     )
 
 
+class Remeasuring(Block):
+    """How often one negative may be measured."""
+
+    sign_off_after: CountField | None = limit(
+        "measurements", Stricter.LOWER, "measurements of one negative that need no lead's sign-off"
+    )
+
+
 RuleField = Annotated[str, one_of("plain", "guarded")]
 
 

@@ -19,10 +19,10 @@ from gatekeeper.verdict import Decision, Outcome
 from gatekeeper.wording import counted, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection, Iterable, Iterator
 
     from gatekeeper.rules.difference import Said
-    from gatekeeper.verdict import Finding, JudgedSheet, Verdict
+    from gatekeeper.verdict import Finding, JudgedSheet, Status, Verdict
 
 HOLDING = {Outcome.HOLD, Outcome.NOT_JUDGED}
 
@@ -67,6 +67,7 @@ class ReportFacts:
     to_do: tuple[ToDo, ...]
     passed: tuple[PassedGroup, ...]
     status: tuple[tuple[str, str], ...]
+    readings: tuple[tuple[str, str], ...]  # each measurement of a negative measured again
     not_judged: tuple[tuple[str, str], ...]  # what, and why
     notes: tuple[str, ...]
     foot: tuple[tuple[str, str], ...]
@@ -91,7 +92,8 @@ def facts_of(verdict: Verdict, *, title: str = "") -> ReportFacts:
         reasons=reasons,
         to_do=merged_steps(verdict.findings, holding if held else ()),
         passed=passed_groups(verdict.findings),
-        status=tuple(_status(verdict)),
+        status=tuple(_status(status for status in verdict.status if not status.is_of_a_reading)),
+        readings=tuple(_status(status for status in verdict.status if status.is_of_a_reading)),
         not_judged=tuple(_not_judged(verdict, reasons)),
         notes=tuple(_notes(verdict)),
         foot=tuple(_foot(verdict)),
@@ -197,13 +199,14 @@ def _reason(number: int, finding: Finding, said: Said | None) -> Reason:
     )
 
 
-def _status(verdict: Verdict) -> Iterator[tuple[str, str]]:
+def _status(lines: Iterable[Status]) -> Iterator[tuple[str, str]]:
     """Yield each state once, with the separations that it served where it did not serve all."""
+    told = list(lines)
     served: dict[tuple[str, str], list[str]] = {}
-    for status in verdict.status:
+    for status in told:
         served.setdefault((status.subject, status.says), []).append(plain(status.separation))
-    everything = {status.separation for status in verdict.status}
-    subjects = list(dict.fromkeys(status.subject for status in verdict.status))
+    everything = {status.separation for status in told}
+    subjects = list(dict.fromkeys(status.subject for status in told))
     for (subject, says), separations in sorted(
         served.items(), key=lambda item: subjects.index(item[0][0])
     ):

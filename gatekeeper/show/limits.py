@@ -37,6 +37,7 @@ _LAST_KEYS = {
     "emulsion": Direction.ONE_OF,
     "reads": Direction.ONE_OF,
     "clock_tolerance_minutes": Direction.AT_MOST,
+    "sign_off_after": Direction.AT_MOST,
     "tolerance": Direction.AROUND,
     "stocks": Direction.ONE_OF,
     "filters": Direction.ONE_OF,

@@ -22,9 +22,9 @@ _PLAIN_BELOW = 1e12  # larger numbers are no readings, and are shown as powers o
 
 _SIGNS = {"percent": "%"}
 
-_SINGULAR = {"patches": "patch"} | {
-    f"{word}s": word
-    for word in ("day", "minute", "level", "distance", "dot", "separation", "stop", "time")
+_COUNTED = ("day", "minute", "level", "distance", "dot", "separation", "stop", "time")
+_SINGULAR = {"patches": "patch", "measurements": "measurement"} | {
+    f"{word}s": word for word in _COUNTED
 }
 
 

@@ -36,6 +36,7 @@ def _lines(facts: ReportFacts) -> Iterator[str]:
     yield from _section("what to do next", _to_do(facts.to_do))
     yield from _section("what passed", _passed(facts.passed))
     yield from _section("meter, film and curve", _labelled(facts.status))
+    yield from _section("measured more than once", _labelled(facts.readings))
     yield from _section("not judged", table(facts.not_judged or [("nothing", "")]))
     yield from _section("notes", _notes(facts.notes))
     yield from _section("record", _labelled(facts.foot))

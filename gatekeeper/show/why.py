@@ -72,6 +72,7 @@ class _Page:
         yield from self._section("what to do next", self._to_do(facts.to_do))
         yield from self._section("what passed", self._passed(facts.passed))
         yield from self._section("meter, film and curve", self._rows(facts.status))
+        yield from self._section("measured more than once", self._rows(facts.readings))
         yield from self._section("not judged", self._rows(facts.not_judged or [("nothing", "")]))
         yield from self._section("notes", self._rows(("-", note) for note in facts.notes))
         yield from self._section("record", self._rows(facts.foot))

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from gatekeeper.case import READ_AS_SLIP
 from gatekeeper.checks.advice import CALL_LEAD, NO_PLATE
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing import trouble
@@ -143,7 +144,7 @@ def decide_by_slip(desk: Desk, read: ReadSlip, name: JobName, on_bench: OnBench)
         name=on_bench.sheet_name,
         sha256=read.sha256,
         ticket=desk.ticket.id,
-        read_as="slip",
+        read_as=READ_AS_SLIP,
         current=False,
         dropped_as=desk.ticket.sheet.own_name,
     )

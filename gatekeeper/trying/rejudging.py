@@ -44,12 +44,16 @@ def judge_again(
 
 
 def _job_sheet(sheet: PastSheet) -> JobSheet:
+    if not sheet.counts:
+        return JobSheet(
+            sheet.name, sheet.sha256, sheet.ticket, None, replaced=True, before=sheet.sheet
+        )
     problem = None if sheet.sheet else _UNREAD
     return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet, problem)
 
 
 def _holding(case: Case, recorded: Sequence[JobAnswer], book: Book) -> frozenset[str]:
-    if not case.sheets:
+    if all(sheet.replaced for sheet in case.sheets):
         return frozenset(answer.rule for answer in recorded if answer.outcome != "pass")
     judgement = judge(case, book.library, book.register)
     kept = [

@@ -1,6 +1,6 @@
 """A plate room that can be dropped into, killed, and looked at; see plate_room.py and disks.py.
 
-The usual run takes a sample. `GATEKEEPER_CRASH=whole` runs everything; it takes some minutes.
+The usual run takes a sample. `GATEKEEPER_CRASH=whole` runs everything; it takes some hours.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import os
 import shutil
 import sys
 import tempfile
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from plate_room import PlateRoom
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
 
+TALLY = pytest.StashKey[Counter]()
 MEMORY = Path("/dev/shm")  # noqa: S108 -- where it is, a filesystem in memory: fsync costs nothing
 
 
@@ -68,3 +70,15 @@ def elsewhere(fast_folder, tmp_path):
     if tmp_path.stat().st_dev == fast_folder.stat().st_dev:
         pytest.skip("there is only one filesystem to write to")
     return tmp_path
+
+
+@pytest.fixture(scope="session")
+def tally(request) -> Counter:
+    """Count what was done to the program; the end of the run says how often."""
+    return request.config.stash.setdefault(TALLY, Counter())
+
+
+def pytest_terminal_summary(terminalreporter, config) -> None:
+    """Say how many faults were survived; a fault that fails a test stops that test's count."""
+    for what, number in sorted(config.stash.get(TALLY, Counter()).items()):
+        terminalreporter.write_line(f"{number:6d} {what}")

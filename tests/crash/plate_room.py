@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 import shutil
 from collections import Counter
@@ -41,6 +42,9 @@ HEAD = {
     "resolution": "1440 dpi",
     "cleaned": "yes",
 }
+ENVIRONMENT = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+"""Of the real program: it leaves nothing beside its own files."""
+
 START = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
 OURS = re.compile(r"(verdict|report)(\.\d+)?\.(json|txt)")
 UNFINISHED = re.compile(r"(^tmp-|\.new$|\.done$|\.tmp$|^\.gatekeeper-)")
