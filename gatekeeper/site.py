@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field
 
 from gatekeeper.errors import UsageError
+from gatekeeper.history_settings import HistoryField  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.logs.settings import LogBlock
 from gatekeeper.mail.settings import MailBlock  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.rules.compile import check_floors
@@ -135,8 +136,11 @@ class SiteFile(Block):
     on_broken_rules: Annotated[str, one_of(WAIT, LAST_GOOD)] = Field(
         default=WAIT, description="what jobs do while a file that governs them is broken"
     )
-    history: WordField | None = Field(
+    history: HistoryField | None = Field(
         default=None, description="address of the history database; without it a file in state/"
+    )
+    history_password_file: WordField | None = Field(
+        default=None, description="file with the password of the history's account on a server"
     )
     litter: WordsField = Field(default=(), description="further name patterns that are left alone")
     leads: WordsField = Field(

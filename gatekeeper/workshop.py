@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper import __version__
 from gatekeeper.filing.disk import Disk
-from gatekeeper.history import Wait, open_history
+from gatekeeper.history import Wait, open_history, read_history
 from gatekeeper.record.ledger import OUTBOX, Ledger
 from gatekeeper.room import declarations_of, situation_of
 from gatekeeper.rounds.round import Rounds
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.clock import Clock
+    from gatekeeper.history.query import Lookup
     from gatekeeper.history.record import History
     from gatekeeper.room import Book
     from gatekeeper.site import Site
@@ -33,7 +34,9 @@ def history_url(site: Site) -> str:
     return site.settings.history or f"sqlite:///{site.state / USUAL_HISTORY}"
 
 
-def history_of(site: Site, clock: Clock, wait: Wait | None = None) -> History:
+def history_of(
+    site: Site, clock: Clock, wait: Wait | None = None, *, may_upgrade: bool = False
+) -> History:
     """Return the site's history for reading and writing; it is opened at its first use."""
     return open_history(
         history_url(site),
@@ -42,6 +45,20 @@ def history_of(site: Site, clock: Clock, wait: Wait | None = None) -> History:
         clock=clock,
         program=PROGRAM,
         wait=wait or Wait(),
+        password_file=site.settings.history_password_file,
+        may_upgrade=may_upgrade,
+    )
+
+
+def lookup_of(site: Site, clock: Clock, wait: Wait | None = None) -> Lookup:
+    """Return the site's history for looking only."""
+    return read_history(
+        history_url(site),
+        base=site.root,
+        site=site.mark,
+        clock=clock,
+        wait=wait,
+        password_file=site.settings.history_password_file,
     )
 
 

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 from gatekeeper.control.meter_doubt import Doubt, checks_of, doubts
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.tablet import PastCheck, TabletReading
-from gatekeeper.history import NoHistoryYetError, read_history
+from gatekeeper.history import NoHistoryYetError
 from gatekeeper.measures.uncertainty import en_number
 from gatekeeper.sheet import Bound, SheetKind
 from gatekeeper.verdict import Decision
 from gatekeeper.wording import fold
-from gatekeeper.workshop import history_url
+from gatekeeper.workshop import lookup_of
 
 if TYPE_CHECKING:
     from gatekeeper.clock import Clock
@@ -65,7 +65,7 @@ def checks_of_meter(site: Site, register: Register, meter: str, clock: Clock) ->
 
 def _films(site: Site, clock: Clock, workflow: str | None) -> tuple[MeasuredFilm, ...]:
     since = clock.now() - LOOK_BACK
-    with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
+    with lookup_of(site, clock) as history:
         try:
             return history.films(since=since, workflow=workflow)
         except NoHistoryYetError:

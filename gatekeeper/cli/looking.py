@@ -60,13 +60,13 @@ def _filed(
     limit: int,
 ) -> tuple[JobLine, ...]:
     from gatekeeper.clock import SystemClock
-    from gatekeeper.history import NoHistoryYetError, read_history
+    from gatekeeper.history import NoHistoryYetError
     from gatekeeper.verdict import Decision
-    from gatekeeper.workshop import history_url
+    from gatekeeper.workshop import lookup_of
 
     clock = SystemClock()
     start = since_moment(since, site, clock.now()) if since else None
-    with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
+    with lookup_of(site, clock) as history:
         try:
             return history.jobs(
                 state=Decision(state) if state else None,

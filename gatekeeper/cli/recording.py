@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from gatekeeper.cli.base import Exit, json_option, leave, print_json, site_option, the_site
+from gatekeeper.cli.sharing import rights, upgrade
 from gatekeeper.errors import UsageError
 
 if TYPE_CHECKING:
@@ -27,6 +28,10 @@ LOST = (
 @site_option
 def history() -> None:
     """Verify, export, rebuild and back up the history."""
+
+
+history.add_command(upgrade)
+history.add_command(rights)
 
 
 @history.command()
@@ -127,10 +132,9 @@ def _cell(value: object) -> str:
 
 def _lookup(site: Site) -> Lookup:
     from gatekeeper.clock import SystemClock
-    from gatekeeper.history import read_history
-    from gatekeeper.workshop import history_url
+    from gatekeeper.workshop import lookup_of
 
-    return read_history(history_url(site), base=site.root, site=site.mark, clock=SystemClock())
+    return lookup_of(site, SystemClock())
 
 
 def _history(site: Site) -> History:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.doctor.interface import Answer, broken, look, ok
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError
+from gatekeeper.history_settings import is_on_server
 from gatekeeper.record.ledger import OUTBOX
 from gatekeeper.site import MARK
 from gatekeeper.telling.waiting_list import FOLDER, WaitingList
@@ -48,6 +49,7 @@ def history(ward: Ward) -> Iterator[Answer]:
             site=site.mark,
             clock=ward.around.clock,
             is_deep=ward.around.is_deep,
+            password_file=site.settings.history_password_file,
         )
     except NoHistoryYetError:
         yield ok("history", "not begun yet")
@@ -82,7 +84,7 @@ def _in_the_future(ward: Ward, health: Health) -> Iterator[Answer]:
 def backups(ward: Ward) -> Iterator[Answer]:
     """Look how old the newest copy of the history is, where site.yaml asks for copies."""
     settings, today = ward.site.settings, ward.around.clock.now().date()
-    if settings.upkeep.backup_at is None or settings.history:
+    if settings.upkeep.backup_at is None or is_on_server(settings.history):
         return  # a database server has backups of its own
     names = Disk().names(ward.site.state / BACKUPS)
     newest = max((found[1] for name in names if (found := _COPY.fullmatch(name))), default="")

@@ -45,18 +45,30 @@ __all__ = [
 
 
 def open_history(
-    url: str, *, base: Path, site: str, clock: Clock, program: str, wait: Wait | None = None
+    url: str,
+    *,
+    base: Path,
+    site: str,
+    clock: Clock,
+    program: str,
+    wait: Wait | None = None,
+    password_file: str | None = None,
+    may_upgrade: bool = False,
 ) -> History:
     """Return the history for reading and writing; it is opened, or begun, at its first use.
 
     Parameters
     ----------
-    url : such as sqlite:///state/history.sqlite; a relative path counts from `base`
+    url : such as sqlite:///state/history.sqlite, where a relative path counts from `base`, or
+        postgresql+psycopg://gatekeeper@server/plates
     base : the site's folder
     site : the name that every row carries
     clock : tells the moment of an event, and how long a broken history was left alone
     program : name and version, kept with what is written
     wait : how long to wait for a lock, and how long to leave a broken history alone
+    password_file : of the account on a server; a relative path counts from `base`
+    may_upgrade : whether a shared history of an earlier version is upgraded, which is for a person
+        to decide; a file of one's own is copied and upgraded in any case
 
     Raises
     ------
@@ -67,12 +79,25 @@ def open_history(
     from gatekeeper.history.stores import store_for  # noqa: PLC0415
 
     wait = wait or Wait()
-    store = store_for(url, base=base, wait=wait, writable=True)
+    store = store_for(
+        url,
+        base=base,
+        wait=wait,
+        writable=True,
+        password_file=password_file,
+        may_upgrade=may_upgrade,
+    )
     return History(Database(store, site=site, clock=clock, program=program, wait=wait))
 
 
 def read_history(
-    url: str, *, base: Path, site: str, clock: Clock, wait: Wait | None = None
+    url: str,
+    *,
+    base: Path,
+    site: str,
+    clock: Clock,
+    wait: Wait | None = None,
+    password_file: str | None = None,
 ) -> Lookup:
     """Return the history for looking only: nothing is begun, mended, migrated or set aside.
 
@@ -84,5 +109,5 @@ def read_history(
     from gatekeeper.history.stores import store_for  # noqa: PLC0415
 
     wait = wait or Wait()
-    store = store_for(url, base=base, wait=wait, writable=False)
+    store = store_for(url, base=base, wait=wait, writable=False, password_file=password_file)
     return Lookup(Database(store, site=site, clock=clock, program="", wait=wait))

@@ -38,10 +38,11 @@ def verify(connection: Connection, site: str, *, seen_sha256: str = "") -> Chain
         .where(verdicts.c.site == site)
         .order_by(verdicts.c.sequence)
     )
-    for row in connection.execute(both, execution_options={"yield_per": 1000}):
-        flaw = _difference(row)
-        if flaw:
-            return replace(report, broken=Break(row.sequence, flaw))
+    with connection.execute(both, execution_options={"yield_per": 1000}) as found:
+        for row in found:
+            flaw = _difference(row)
+            if flaw:
+                return replace(report, broken=Break(row.sequence, flaw))
     return replace(report, broken=_lost_verdict(connection, site))
 
 

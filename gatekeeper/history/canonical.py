@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from datetime import UTC
 from typing import TYPE_CHECKING
@@ -18,6 +19,22 @@ def storable(text: str) -> str:
     if text.isascii() and "\0" not in text:
         return text
     return text.encode("utf-8", "backslashreplace").decode("utf-8").replace("\0", "\\x00")
+
+
+_LONGEST_BYTES = 600
+_KEPT_CHARACTERS = 120
+
+
+def indexable(text: str) -> str:
+    """Return text that every database can keep in an index; a longer one ends in its digest.
+
+    PostgreSQL takes some 2,700 bytes an entry, of several columns; a cell of a sheet may hold more.
+    """
+    text = storable(text)
+    content = text.encode()
+    if len(content) <= _LONGEST_BYTES:
+        return text
+    return f"{text[:_KEPT_CHARACTERS]}… {hashlib.sha256(content).hexdigest()}"
 
 
 def canonical(document: object) -> str:

@@ -101,13 +101,14 @@ def walk(connection: Connection, site: str, *, seen_sha256: str = "") -> ChainRe
     """
     query = select(*_FIELDS).where(events.c.site == site).order_by(events.c.sequence)
     number, head, is_seen = 0, START, not seen_sha256
-    for row in connection.execute(query, execution_options={"yield_per": 1000}):
-        event = _event(row)
-        flaw = _flaw(site, event, number + 1, head)
-        if flaw is not None:
-            return ChainReport(number, head, Break(number + 1, flaw))
-        number, head = event.sequence, event.sha256
-        is_seen = is_seen or head == seen_sha256
+    with connection.execute(query, execution_options={"yield_per": 1000}) as rows:
+        for row in rows:
+            event = _event(row)
+            flaw = _flaw(site, event, number + 1, head)
+            if flaw is not None:
+                return ChainReport(number, head, Break(number + 1, flaw))
+            number, head = event.sequence, event.sha256
+            is_seen = is_seen or head == seen_sha256
     if not is_seen:
         says = f"no event has the hash {seen_sha256}: the end was cut off, or the chain made anew"
         return ChainReport(number, head, Break(number + 1, says))

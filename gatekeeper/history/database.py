@@ -10,9 +10,8 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from gatekeeper.history import chain, trouble
 from gatekeeper.history.canonical import storable
-from gatekeeper.history.interface import EventKind, HistoryAwayError
+from gatekeeper.history.interface import EventKind, HistoryAwayError, Upgrade
 from gatekeeper.history.migrations import bring_up
-from gatekeeper.history.schema import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,6 +45,7 @@ class Database:
         self._wait = wait
         self._engine: Engine | None = None
         self._users = 0
+        self._found = 0  # version of the tables when they were opened
         self._lock = Lock()
         self._pause_ends = float("-inf")
         self._trouble: HistoryAwayError | None = None
@@ -72,6 +72,12 @@ class Database:
         """Return the present moment."""
         return self._clock.now()
 
+    def upgraded(self) -> Upgrade:
+        """Open the history, which brings its tables to this program's version, and say so."""
+        with self.reading():
+            version = self._store.goal.version
+        return Upgrade(self._found or version, version, self._store.kept)
+
     def copy_to(self, target: Path) -> None:
         """Write a consistent, durable copy to a new file."""
         with self._in_use() as engine:
@@ -87,7 +93,7 @@ class Database:
         with self._in_use() as engine:
             self._still_there()
             with (
-                engine.connect().execution_options(writes=writes) as connection,
+                engine.connect().execution_options(writes=writes, site=self.site) as connection,
                 connection.begin(),
             ):
                 yield connection
@@ -135,8 +141,11 @@ class Database:
         """Bring tables up to date, begin the chain where there is none; say if its end holds."""
         is_sound = False
         try:
-            with engine.connect().execution_options(writes=True) as connection, connection.begin():
-                found = bring_up(connection, at=now, program=self._program)
+            options = {"writes": True, "site": self.site, "prepares": True}
+            with engine.connect().execution_options(**options) as connection, connection.begin():
+                goal = self._store.goal
+                found = bring_up(connection, at=now, program=self._program, goal=goal)
+                self._found = found
                 is_sound = chain.end_is_sound(connection, self.site)
                 if is_sound:
                     self._tell(connection, now, found, why)
@@ -146,12 +155,14 @@ class Database:
         return is_sound
 
     def _tell(self, connection: Connection, now: datetime, found: int, why: str) -> None:
-        document = {"program": self._program, "from_version": found, "version": VERSION}
+        version = self._store.goal.version
+        document = {"program": self._program, "from_version": found, "version": version}
         if chain.last(connection, self.site) is None:
             self.begun = why or "the history held nothing of this site"
             document["why"] = self.begun
             happening = chain.Happening(now, EventKind.BEGUN, self.site, document)
-        elif found < VERSION:
+        elif found < version:
+            document["copy"] = self._store.kept
             happening = chain.Happening(now, EventKind.UPGRADED, self.site, document)
         else:
             return

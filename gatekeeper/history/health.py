@@ -28,7 +28,15 @@ class Health:
     flaw: str  # in the audit chain; empty for none found
 
 
-def look_over(url: str, *, base: Path, site: str, clock: Clock, is_deep: bool) -> Health:
+def look_over(
+    url: str,
+    *,
+    base: Path,
+    site: str,
+    clock: Clock,
+    is_deep: bool,
+    password_file: str | None = None,
+) -> Health:
     """Return the health of a history. Parameters are those of `read_history`.
 
     Parameters
@@ -40,7 +48,7 @@ def look_over(url: str, *, base: Path, site: str, clock: Clock, is_deep: bool) -
     HistoryAwayError : it cannot be looked into; `NoHistoryYetError` where none was begun
     """
     wait = Wait(lock_s=2.0)
-    store = store_for(url, base=base, wait=wait, writable=False)
+    store = store_for(url, base=base, wait=wait, writable=False, password_file=password_file)
     database = Database(store, site=site, clock=clock, program="", wait=wait)
     with Lookup(database) as history:
         damage, flaw = _at_a_glance(database)

@@ -9,6 +9,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError
+from gatekeeper.history.canonical import indexable
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -56,6 +57,15 @@ class Wait:
 
 
 @dataclass(frozen=True, slots=True)
+class Upgrade:
+    """Which version the tables were of, which they are of, and the copy made in between."""
+
+    found: int
+    version: int
+    copy: str = ""  # name of the file; empty where none was needed
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """One patch as read, and what was calculated from it."""
 
@@ -96,7 +106,7 @@ def as_read(sheet: Sheet) -> tuple[Reading, ...]:
 
 def home_of(folder: str) -> str:
     """Return what a job folder keeps when it moves between approved and held: workflow and name."""
-    return "/".join(PurePosixPath(folder).parts[-2:])
+    return indexable("/".join(PurePosixPath(folder).parts[-2:]))
 
 
 def job_key(name: str) -> str:
@@ -105,4 +115,4 @@ def job_key(name: str) -> str:
     Canonical caseless matching, Unicode Standard section 3.13, D145.
     """
     folded = unicodedata.normalize("NFD", name).casefold()
-    return unicodedata.normalize("NFC", " ".join(folded.split()))
+    return indexable(unicodedata.normalize("NFC", " ".join(folded.split())))

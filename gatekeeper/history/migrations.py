@@ -1,26 +1,35 @@
-"""Brings a database up to this program's version: each step once, all in one transaction.
+"""Brings a database up to this program's version, all in one transaction.
 
 A new database gets the tables of `schema.py` as they are. An older one gets the steps that it
-lacks, in order. A step is a function named after what it does; once released it is never changed.
+lacks, in order: `revisions/versions/` holds them, and `upgrading.py` runs them.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import func, insert, inspect, select
 
-from gatekeeper.history import sqlite, trouble
+from gatekeeper.history import trouble
 from gatekeeper.history.schema import VERSION, metadata, schema_versions
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
     from datetime import datetime
 
     from sqlalchemy import Connection
 
-STEPS: Mapping[int, Callable[[Connection], None]] = {}
-"""By the version that a step leads to. Version 1 is the first, so nothing leads to it."""
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """The version that a program writes, and the steps that lead there."""
+
+    version: int
+    scripts: Path
+
+
+CURRENT = Goal(VERSION, Path(__file__).with_name("revisions"))
 
 
 def version_of(connection: Connection) -> int:
@@ -41,14 +50,7 @@ def version_of(connection: Connection) -> int:
     return int(newest)
 
 
-def bring_up(
-    connection: Connection,
-    *,
-    at: datetime,
-    program: str,
-    steps: Mapping[int, Callable[[Connection], None]] = STEPS,
-    version: int = VERSION,
-) -> int:
+def bring_up(connection: Connection, *, at: datetime, program: str, goal: Goal = CURRENT) -> int:
     """Make or upgrade the tables and return the version that was found, 0 for none.
 
     Raises
@@ -56,25 +58,28 @@ def bring_up(
     HistoryAwayError : the database is newer than the program, or not a history
     """
     found = version_of(connection)
-    if found > version:
-        raise trouble.newer(found, version)
+
+    def note(version: int, step: str) -> None:
+        row = {"version": version, "step": step, "at": at, "program": program}
+        connection.execute(insert(schema_versions).values(row))
+
+    if found > goal.version:
+        raise trouble.newer(found, goal.version)
     if found == 0:
-        metadata.create_all(connection)
+        metadata.create_all(connection, checkfirst=False)
         guard(connection)
-        _note(connection, version, "begun", at, program)
-        return 0
-    for number in range(found + 1, version + 1):
-        steps[number](connection)
-        _note(connection, number, steps[number].__name__, at, program)
+        note(goal.version, "begun")
+    elif found < goal.version:
+        from gatekeeper.history.upgrading import upgrade  # noqa: PLC0415 -- loads Alembic
+
+        upgrade(connection, scripts=goal.scripts, found=found, version=goal.version, note=note)
     return found
 
 
 def guard(connection: Connection) -> None:
     """Let the database itself refuse every change to an event."""
-    if connection.dialect.name == "sqlite":
-        sqlite.guard_events(connection)
-
-
-def _note(connection: Connection, version: int, step: str, at: datetime, program: str) -> None:
-    row = {"version": version, "step": step, "at": at, "program": program}
-    connection.execute(insert(schema_versions).values(row))
+    if connection.dialect.name == "postgresql":
+        from gatekeeper.history.postgres import guard_events  # noqa: PLC0415 -- loads the driver
+    else:
+        from gatekeeper.history.sqlite import guard_events  # noqa: PLC0415 -- its counterpart
+    guard_events(connection)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, RowMapping, Select, Table
 
-    from gatekeeper.history.interface import FiledVerdict
+    from gatekeeper.history.interface import FiledVerdict, Upgrade
     from gatekeeper.history.past import Event
     from gatekeeper.history.rows import Cells
 
@@ -68,6 +68,10 @@ class History(Lookup):
         with self._database.writing() as connection:
             happening = chain.Happening(self._database.now(), kind, subject, document)
             return chain.append(connection, self.site, happening)
+
+    def upgrade(self) -> Upgrade:
+        """Bring the tables to this program's version; whoever opens the history does as much."""
+        return self._database.upgraded()
 
     def backup(self, target: Path) -> None:
         """Write a consistent, durable copy to a new file; it appears whole or not at all."""

@@ -12,7 +12,7 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from gatekeeper.history import trouble
-from gatekeeper.history.canonical import canonical, storable, utc_text
+from gatekeeper.history.canonical import canonical, indexable, storable, utc_text
 from gatekeeper.history.interface import home_of, job_key
 from gatekeeper.likeness import digits_of
 from gatekeeper.sheet import Bound, Moment, Number, SheetKind, Text
@@ -42,11 +42,11 @@ def verdict_row(filed: FiledVerdict) -> Cells:
     return {
         "site": storable(filed.site),
         "ticket": verdict.ticket,
-        "workflow": verdict.workflow,
+        "workflow": indexable(verdict.workflow),
         "job": verdict.job,
         "job_key": job_key(verdict.job),
         "home": home_of(filed.folder),
-        "customer": verdict.customer,
+        "customer": indexable(verdict.customer),
         "decision": verdict.decision.value,
         "was": verdict.was,
         "concession": verdict.concession,
@@ -90,9 +90,9 @@ def sheet_row(filed: FiledVerdict, sheet: JudgedSheet) -> Cells:
         "ticket": sheet.ticket,
         "name": sheet.name,
         "dropped_as": sheet.dropped_as,
-        "stem": PurePosixPath(sheet.dropped_as or sheet.name).stem,
+        "stem": indexable(PurePosixPath(sheet.dropped_as or sheet.name).stem),
         "sha256": sheet.sha256,
-        "workflow": filed.verdict.workflow,
+        "workflow": indexable(filed.verdict.workflow),
         "job": filed.verdict.job,
         "job_key": job_key(filed.verdict.job),
         "home": home_of(filed.folder),

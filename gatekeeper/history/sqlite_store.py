@@ -16,15 +16,16 @@ from sqlalchemy.exc import DBAPIError
 
 from gatekeeper.history import sqlite, trouble
 from gatekeeper.history.interface import HistoryAwayError
-from gatekeeper.history.migrations import version_of
+from gatekeeper.history.migrations import CURRENT, version_of
 from gatekeeper.history.mounts import TABLE, network_file_system
-from gatekeeper.history.schema import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
     from sqlalchemy import Connection, Engine
+
+    from gatekeeper.history.migrations import Goal
 
 _BESIDE = ("-wal", "-shm", "-journal")
 _LOOKS: tuple[sqlite.Mode, ...] = ("ro", "mend")
@@ -33,10 +34,20 @@ _LOOKS: tuple[sqlite.Mode, ...] = ("ro", "mend")
 class SqliteStore:
     """One file, with SQLite's own two beside it."""
 
-    def __init__(self, file: Path, *, lock_s: float, writable: bool, mounts: Path = TABLE) -> None:
+    def __init__(
+        self,
+        file: Path,
+        *,
+        lock_s: float,
+        writable: bool,
+        mounts: Path = TABLE,
+        goal: Goal = CURRENT,
+    ) -> None:
         self._file = file.absolute()
         self._lock_s = lock_s
         self.writable = writable
+        self.goal = goal
+        self.kept = ""
         self._mounts = mounts
         self._opened: tuple[int, int] | None = None  # device and inode
         self.name = str(file)
@@ -55,13 +66,17 @@ class SqliteStore:
             if not size:
                 raise trouble.nothing_begun(self.name)
             with self._looking() as connection:
-                self._refuse_newer(connection)
+                found = self._refuse_newer(connection)
+            if found < self.goal.version:
+                raise trouble.not_yet_upgraded(found, self.goal.version, self.name)
             return self._engine("ro"), ""
         why = self._empty(now, size) if not size else self._look(now)
         if why:
             self._create()
         self._opened = self._identity()
-        return self._engine("rw"), why
+        engine = self._engine("rw")
+        self._keep_copy(engine, now)
+        return engine, why
 
     def set_aside(self, now: datetime, why: str) -> str:
         """Move the file and its two companions into a folder of their own, named by the moment.
@@ -117,6 +132,19 @@ class SqliteStore:
         finally:
             if temporary is not None:
                 temporary.unlink(missing_ok=True)
+
+    def _keep_copy(self, engine: Engine, now: datetime) -> None:
+        """Copy a history of an earlier version beside itself, before anything of it is changed."""
+        try:
+            with engine.connect() as connection:
+                found = version_of(connection)
+            if 0 < found < self.goal.version:
+                name = f"{self._file.name}.version-{found}-{now:%Y%m%dT%H%M%SZ}"
+                self.copy_to(engine, self._file.with_name(name))
+                self.kept = name
+        except BaseException:
+            engine.dispose()
+            raise
 
     def _refuse_network(self) -> None:
         kind = network_file_system(self._file.parent, self._mounts)
@@ -176,14 +204,15 @@ class SqliteStore:
         finally:
             engine.dispose()
 
-    def _refuse_newer(self, connection: Connection) -> None:
+    def _refuse_newer(self, connection: Connection) -> int:
         try:
             found = version_of(connection)
         except HistoryAwayError as error:
             error.where = self.name
             raise
-        if found > VERSION:
-            raise trouble.newer(found, VERSION, self.name)
+        if found > self.goal.version:
+            raise trouble.newer(found, self.goal.version, self.name)
+        return found
 
     def _create(self) -> None:
         try:

@@ -9,6 +9,7 @@ from sqlalchemy.exc import ArgumentError
 
 from gatekeeper.history import trouble
 from gatekeeper.history.sqlite_store import SqliteStore
+from gatekeeper.history_settings import SERVER, is_on_server
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from gatekeeper.history.interface import HistoryAwayError, Wait
+    from gatekeeper.history.migrations import Goal
 
 _SQLITE = "sqlite:///"
 
@@ -28,7 +30,13 @@ class Store(Protocol):
     """What people call it in messages."""
 
     writable: bool
-    """Whether it may be begun, upgraded and written."""
+    """Whether it may be begun and written."""
+
+    goal: Goal
+    """The version that it is led to."""
+
+    kept: str
+    """Where the copy lies that was made before an upgrade; empty without one."""
 
     def open(self, now: datetime) -> tuple[Engine, str]:
         """Return an engine, and why the history must be begun anew ("" where it need not)."""
@@ -55,7 +63,15 @@ class Store(Protocol):
         ...
 
 
-def store_for(url: str, *, base: Path, wait: Wait, writable: bool) -> Store:
+def store_for(
+    url: str,
+    *,
+    base: Path,
+    wait: Wait,
+    writable: bool,
+    password_file: str | None = None,
+    may_upgrade: bool = False,
+) -> Store:
     """Return the store that an address means. A relative path counts from `base`."""
     if url.startswith(_SQLITE):
         # Taken as it stands: a question mark or a percent sign may be part of a folder's name.
@@ -63,7 +79,19 @@ def store_for(url: str, *, base: Path, wait: Wait, writable: bool) -> Store:
         if path not in {"", ":memory:"}:
             return SqliteStore(base / path, lock_s=wait.lock_s, writable=writable)
     try:
-        address = make_url(url).render_as_string(hide_password=True)
-    except ArgumentError as error:
+        address = make_url(url)
+    except (ArgumentError, ValueError) as error:
         raise trouble.no_address() from error
-    raise trouble.no_such_kind(address)
+    if not is_on_server(url):
+        raise trouble.no_such_kind(address.render_as_string(hide_password=True))
+    try:
+        from gatekeeper.history.postgres_store import PostgresStore  # noqa: PLC0415 -- an extra
+    except ImportError as error:
+        raise trouble.no_driver(str(error)) from error
+    return PostgresStore(
+        address.set(drivername=SERVER[0].removesuffix("://")),
+        password_file=base / password_file if password_file else None,
+        patience_s=wait.lock_s,
+        writable=writable,
+        may_upgrade=may_upgrade,
+    )

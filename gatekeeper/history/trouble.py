@@ -18,6 +18,64 @@ def no_such_kind(address: str) -> HistoryAwayError:
     return HistoryAwayError(f'the history cannot be kept in "{address}"', do=_PLACE)
 
 
+def no_driver(what: str) -> HistoryAwayError:
+    """Return the error for a server whose driver is not installed."""
+    return HistoryAwayError(
+        f"the history lies on a PostgreSQL server, and the driver for it is missing: {what}",
+        do="install it beside the program: pip install 'gatekeeper[postgres]'",
+    )
+
+
+def wrong_encoding(found: str, where: str) -> HistoryAwayError:
+    """Return the error for a database that does not take every name."""
+    what = f"the history's database keeps text as {found}, which has no room for every name"
+    return HistoryAwayError(what, where, "make it anew: createdb --encoding=UTF8 NAME")
+
+
+def only_a_copy(where: str) -> HistoryAwayError:
+    """Return the error for writing to a server that only follows another."""
+    what = "the history's server only follows another one and takes no changes"
+    return HistoryAwayError(what, where, "name the server that it follows in site.yaml")
+
+
+def chain_broken(why: str, where: str) -> HistoryAwayError:
+    """Return the error for a chain on a server, which others share."""
+    return HistoryAwayError(
+        why,
+        where,
+        "keep it as it is, ask who changed it, and run `gatekeeper history verify`;"
+        " jobs are judged and filed without it",
+    )
+
+
+def copied_by_server(where: str) -> HistoryAwayError:
+    """Return the error for a copy of what lies on a server."""
+    return HistoryAwayError(
+        "a history on a PostgreSQL server is copied by the server's own tools",
+        where,
+        "run pg_dump there, or `gatekeeper history export` here",
+    )
+
+
+def older(found: int, known: int, where: str) -> HistoryAwayError:
+    """Return the error for a shared database that somebody must decide to upgrade."""
+    return HistoryAwayError(
+        f"the history is of version {found}, this program writes version {known}",
+        where,
+        "when every room has the new program and the server was copied by pg_dump, run"
+        " `gatekeeper history upgrade --copied`; until then jobs are judged and filed without it",
+    )
+
+
+def not_yet_upgraded(found: int, known: int, where: str) -> HistoryAwayError:
+    """Return the error for looking into an older file that nobody has upgraded yet."""
+    return HistoryAwayError(
+        f"the history is of version {found}, this program reads version {known}",
+        where,
+        "start the service, or run `gatekeeper history upgrade`: both keep a copy first",
+    )
+
+
 def nothing_begun(where: str) -> NoHistoryYetError:
     """Return the error for looking where nothing is yet."""
     return NoHistoryYetError("no history has been begun", where, "it begins with the first job")

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UsageError
+from gatekeeper.history_settings import is_on_server
 
 if TYPE_CHECKING:
     from gatekeeper.site import Site
@@ -75,7 +76,7 @@ def request_for(
     """
     settings = site.settings
     folders = (site.drop, site.approved, site.held, site.state, site.archive)
-    wants_network = bool(settings.mail) or bool((settings.history or "").startswith("postgresql"))
+    wants_network = bool(settings.mail) or is_on_server(settings.history)
     return Request(
         name=_checked_name(name or site.root.resolve().name),
         site=_checked_path(inside(site.root, root)),

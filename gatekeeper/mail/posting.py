@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import smtplib
 import ssl
-import stat
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from email import message_from_bytes
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, Final
 
 from gatekeeper.errors import RoomError
 from gatekeeper.mail.settings import STARTTLS, TLS
+from gatekeeper.secret_file import read_secret
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +34,6 @@ PATIENCE: Final = timedelta(days=2)
 ENDING: Final = ".eml"
 ASIDE: Final = ".unsent"
 _LARGEST: Final = 5_000_000
-_LONGEST_PASSWORD: Final = 1_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +94,7 @@ class Post:
     def _send_all(self, settings: MailBlock, names: list[str]) -> int:
         with _connection(settings, self._context(settings)) as server:
             if settings.user and settings.password_file:
-                _log_in(server, settings.user, self._password(settings.password_file))
+                _log_in(server, settings.user, read_secret(self._root / settings.password_file))
             for name in names:
                 content = self._disk.read(self._folder / name, _LARGEST)
                 server.send_message(message_from_bytes(content, policy=SMTP))
@@ -107,16 +106,6 @@ class Post:
             entry = self._disk.lstat(self._folder / name)
             if entry and now - datetime.fromtimestamp(entry.st_mtime, UTC) > PATIENCE:
                 yield name
-
-    def _password(self, file: str) -> str:
-        path = self._root / file
-        mode = path.stat().st_mode
-        if mode & (stat.S_IRWXG | stat.S_IRWXO):
-            raise RoomError(
-                f"others than the daemon's user may read the password in {path}",
-                do=f"chmod 600 {path}",
-            )
-        return self._disk.read(path, _LONGEST_PASSWORD).decode().rstrip("\r\n")
 
     def _context(self, settings: MailBlock) -> ssl.SSLContext:
         context = ssl.create_default_context()

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record
-from gatekeeper.history import HistoryAwayError, NoHistoryYetError, read_history
+from gatekeeper.history import HistoryAwayError, NoHistoryYetError
 from gatekeeper.screens.alarms import alarms_of, dues_of
 from gatekeeper.screens.page_names import job_href, workflow_href
 from gatekeeper.show.lines import LONGEST
@@ -28,7 +28,7 @@ from gatekeeper.show.room_facts import (
 )
 from gatekeeper.verdict import Decision
 from gatekeeper.wording import plain
-from gatekeeper.workshop import history_url
+from gatekeeper.workshop import lookup_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -51,7 +51,7 @@ class Glance:
         self.site = site
         self.clock = clock
         self._disk = Disk()
-        self._history = read_history(history_url(site), base=site.root, site=site.mark, clock=clock)
+        self._history = lookup_of(site, clock)
         self._held: dict[str, HeldJob] = {}  # by ticket: a verdict is never changed
 
     def look(self, book: Book, present: Present | None, silent: Alarm | None = None) -> RoomFacts:

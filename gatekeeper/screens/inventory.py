@@ -6,12 +6,12 @@ from datetime import date, datetime, time
 from typing import TYPE_CHECKING
 
 from gatekeeper.clock import SystemClock
-from gatekeeper.history import HistoryAwayError, read_history
+from gatekeeper.history import HistoryAwayError
 from gatekeeper.register.models import LotEntry
 from gatekeeper.register.rows import DueRow, Row
 from gatekeeper.room import read_book
 from gatekeeper.screens.dues import expiries
-from gatekeeper.workshop import history_url
+from gatekeeper.workshop import lookup_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -88,9 +88,7 @@ def _films(site: Site, book: Book, clock: Clock) -> dict[str, int]:
     begun = min(lot.opened or lot.received or lot.made or _LONG_AGO for lot in lots.values())
     since = datetime.combine(begun, time(), site.time_zone)
     try:
-        with read_history(
-            history_url(site), base=site.root, site=site.mark, clock=clock
-        ) as history:
+        with lookup_of(site, clock) as history:
             films = history.films(since=since)
     except HistoryAwayError:
         return {}

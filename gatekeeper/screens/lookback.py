@@ -13,8 +13,7 @@ from gatekeeper.care.curve_store import CurveStore
 from gatekeeper.control.review import Review, Wanted, review
 from gatekeeper.control.surroundings import RoomSurroundings
 from gatekeeper.filing.disk import Disk
-from gatekeeper.history import read_history
-from gatekeeper.workshop import history_url
+from gatekeeper.workshop import lookup_of
 
 if TYPE_CHECKING:
     from gatekeeper.clock import Clock
@@ -30,7 +29,7 @@ def surroundings_of(site: Site, book: Book) -> RoomSurroundings:
 
 def review_site(site: Site, book: Book, wanted: Wanted, clock: Clock) -> Review:
     """Look at a site's history since a moment."""
-    with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
+    with lookup_of(site, clock) as history:
         return review(
             history, surroundings_of(site, book), wanted, now=clock.now(), zone=site.time_zone
         )

@@ -11,14 +11,14 @@ from gatekeeper.control.digest import Digest, DoubtLine, DueLine, HeldLine
 from gatekeeper.control.review import Review, Wanted, empty_review, review
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.yields import yield_of
-from gatekeeper.history import HistoryAwayError, NoHistoryYetError, read_history
+from gatekeeper.history import HistoryAwayError, NoHistoryYetError
 from gatekeeper.screens.dues import expiries, worth_saying
 from gatekeeper.screens.lookback import surroundings_of
 from gatekeeper.screens.present import read_present
 from gatekeeper.show.meters import doubt_says
 from gatekeeper.verdict import Decision
 from gatekeeper.wording import plain
-from gatekeeper.workshop import history_url
+from gatekeeper.workshop import lookup_of
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
@@ -54,9 +54,7 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
     seen: Review = empty_review(Wanted(since), now)
     held_in_all = 0
     try:
-        with read_history(
-            history_url(site), base=site.root, site=site.mark, clock=clock
-        ) as history:
+        with lookup_of(site, clock) as history:
             held, held_in_all = _held(history), history.counts().held
             outcomes = history.outcomes(since=since)
             wanted = Wanted(now - TREND_SPAN)

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.clock import SystemClock
 from gatekeeper.errors import UsageError
-from gatekeeper.history import NoHistoryYetError, read_history
+from gatekeeper.history import NoHistoryYetError
 from gatekeeper.room import YAML_FOLDERS, Book, book_of, rules_of, today_at
 from gatekeeper.rules.difference import Pair, Record, read_record
 from gatekeeper.rules.files import read_yaml_files
 from gatekeeper.site import SITE_FILE, Site, read_site
 from gatekeeper.wording import fold, quoted
-from gatekeeper.workshop import history_url
+from gatekeeper.workshop import lookup_of
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
@@ -158,7 +158,7 @@ def past_of(site: Site) -> Iterator[Lookup]:
     UsageError : nothing has been judged here yet
     """
     clock = SystemClock()
-    with read_history(history_url(site), base=site.root, site=site.mark, clock=clock) as history:
+    with lookup_of(site, clock) as history:
         try:
             yield history
         except NoHistoryYetError as error:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.archive import Archive
+from gatekeeper.history_settings import is_on_server
 from gatekeeper.mail.letter import letter, letter_bytes
 from gatekeeper.mail.posting import Post
 from gatekeeper.room import roots_of
@@ -202,7 +203,7 @@ class Chores:
             self.post.put(f"digest-{name}", letter_bytes(message))
 
     def _backup(self) -> None:
-        if self.site.settings.history:
+        if is_on_server(self.site.settings.history):
             return  # a database server has backups of its own
         folder = self.site.state / BACKUPS
         folder.mkdir(exist_ok=True)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import importlib
 import sqlite3
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from sqlalchemy import make_url
 
 from gatekeeper.history import FiledSheet, FiledVerdict, Reading, Wait, open_history, read_history
 from gatekeeper.history.database import Database
+from gatekeeper.history.migrations import CURRENT
 from gatekeeper.history.sqlite_store import SqliteStore
 from gatekeeper.sheet import (
     Bound,
@@ -45,64 +48,90 @@ class ScriptedClock:
         return self.seconds
 
 
+PATIENCE = Wait(lock_s=0.02, pause_s=0)
+
+
 @dataclass
 class Room:
-    """The state folder of the site, with the history in it."""
+    """A site, with its history in a database of the test's own; see the two kinds below."""
 
     folder: object
     clock: ScriptedClock
+    url: str
     opened: list = field(default_factory=list)
-    name: str = "history.sqlite"
+    patience: Wait = PATIENCE
 
-    @property
-    def file(self):
-        return self.folder / self.name
-
-    def open(self, site="north", wait=None):
+    def open(self, site="north", wait=None, **more):
         history = open_history(
-            f"sqlite:///{self.name}",
+            self.url,
             base=self.folder,
             site=site,
             clock=self.clock,
             program=PROGRAM,
-            wait=wait or Wait(lock_s=0.02, pause_s=0),
+            wait=wait or self.patience,
+            **more,
         )
         self.opened.append(history)
         return history
 
-    def database(self, *, mounts=None, writable=True):
-        """Return the history's own floor, with the table of mounts that the test says."""
-        extra = {"mounts": mounts} if mounts else {}
-        store = SqliteStore(self.file, lock_s=0.02, writable=writable, **extra)
-        wait = Wait(lock_s=0.02, pause_s=0)
-        database = Database(store, site="north", clock=self.clock, program=PROGRAM, wait=wait)
+    def look(self, site="north"):
+        history = read_history(
+            self.url, base=self.folder, site=site, clock=self.clock, wait=self.patience
+        )
+        self.opened.append(history)
+        return history
+
+    def _floor(self, store):
+        database = Database(
+            store, site="north", clock=self.clock, program=PROGRAM, wait=self.patience
+        )
         self.opened.append(database)
         return database
-
-    def look(self):
-        history = read_history(
-            f"sqlite:///{self.name}",
-            base=self.folder,
-            site="north",
-            clock=self.clock,
-            wait=Wait(lock_s=0.02, pause_s=0),
-        )
-        self.opened.append(history)
-        return history
 
     def close(self):
         for history in self.opened:
             history.close()
 
-    def dump(self, file=None):
+    def dump(self):
         """Return every row of every table."""
-        names = self.sql("SELECT name FROM sqlite_master WHERE type='table' ORDER BY 1", file=file)
-        return {name: self.sql(f'SELECT * FROM "{name}"', file=file) for (name,) in names}  # noqa: S608
+        return {name: self.sql(f'SELECT * FROM "{name}" ORDER BY 1, 2') for name in self.tables()}  # noqa: S608
+
+
+@dataclass
+class FileRoom(Room):
+    """The history is an SQLite file in the state folder."""
+
+    name: str = "history.sqlite"
+    kind = "sqlite"
+
+    @property
+    def file(self):
+        return self.folder / self.name
+
+    def database(self, *, mounts=None, writable=True, goal=CURRENT):
+        """Return the history's own floor, with the table of mounts that the test says."""
+        extra = {"mounts": mounts} if mounts else {}
+        return self._floor(
+            SqliteStore(self.file, lock_s=0.02, writable=writable, goal=goal, **extra)
+        )
+
+    def tables(self, file=None):
+        names = "SELECT name FROM sqlite_master WHERE type='table' ORDER BY 1"
+        return [name for (name,) in self.sql(names, file=file)]
+
+    def dump(self, file=None):
+        return {
+            name: self.sql(f'SELECT * FROM "{name}"', file=file)  # noqa: S608
+            for name in self.tables(file)
+        }
 
     def sql(self, statement, *values, file=None):
         """Do something to the file behind the program's back."""
         with closing(sqlite3.connect(file or self.file, isolation_level=None)) as connection:
             return connection.execute(statement, values).fetchall()
+
+    def columns(self, table):
+        return [row[1] for row in self.sql(f"PRAGMA table_info({table})")]
 
     def forge(self, *statements):
         """Change the audit chain as somebody would who knows of the triggers."""
@@ -113,30 +142,109 @@ class Room:
             self.sql(statement)
 
 
+@dataclass
+class ServerRoom(Room):
+    """The history lies on a PostgreSQL server."""
+
+    server: object = None
+    name: str = ""
+    kind = "postgresql"
+
+    def database(self, *, writable=True, goal=CURRENT, may_upgrade=False):
+        return self._floor(
+            importlib.import_module("gatekeeper.history.postgres_store").PostgresStore(
+                make_url(self.url),
+                password_file=None,
+                patience_s=self.patience.lock_s,
+                writable=writable,
+                may_upgrade=may_upgrade,
+                goal=goal,
+            )
+        )
+
+    def tables(self):
+        names = "SELECT tablename FROM pg_tables WHERE schemaname = current_schema() ORDER BY 1"
+        return [name for (name,) in self.sql(names)]
+
+    def sql(self, statement, *values):
+        """Do something to the database behind the program's back."""
+        return self.server.sql(statement, *values, place=self.name)
+
+    def columns(self, table):
+        return [
+            name
+            for (name,) in self.sql(
+                "SELECT column_name FROM information_schema.columns WHERE table_name = %s"
+                " AND table_schema = current_schema()"
+                " ORDER BY ordinal_position",
+                table,
+            )
+        ]
+
+    def forge(self, *statements):
+        """Change the audit chain as the owner of the tables can."""
+        self.sql("ALTER TABLE events DISABLE TRIGGER USER")
+        for statement in statements:
+            # A replica checks no foreign keys: a forger would not let himself be stopped by one.
+            self.sql(f"SET session_replication_role = replica; {statement}")
+
+
+@pytest.fixture
+def file_room(tmp_path_factory):
+    """Return a maker of rooms with an SQLite file."""
+    return lambda: FileRoom(
+        tmp_path_factory.mktemp("room"), ScriptedClock(), "sqlite:///history.sqlite"
+    )
+
+
+@pytest.fixture
+def server_room(tmp_path_factory, postgres_server):
+    """Return a maker of rooms with a place of their own on the server of this run."""
+
+    def make_room():
+        name = postgres_server.new_place()
+        return ServerRoom(
+            tmp_path_factory.mktemp("room"),
+            ScriptedClock(),
+            postgres_server.url(name),
+            patience=Wait(lock_s=20, pause_s=0),
+            server=postgres_server,
+            name=name,
+        )
+
+    return make_room
+
+
+@pytest.fixture(params=["file_room", "server_room"])
+def make_room(request):
+    """Every test of the history runs on both; one that is about one of them names it instead."""
+    return request.getfixturevalue(request.param)
+
+
 @pytest.fixture
 def clock():
     return ScriptedClock()
 
 
 @pytest.fixture
-def new_room(tmp_path_factory):
+def new_room(make_room):
     """Make rooms, one for each example of a property."""
     rooms = []
 
-    def make_room():
-        rooms.append(Room(tmp_path_factory.mktemp("room"), ScriptedClock()))
+    def make():
+        rooms.append(make_room())
         return rooms[-1]
 
-    yield make_room
+    yield make
     for room in rooms:
         room.close()
 
 
 @pytest.fixture
-def room(tmp_path, clock):
-    room = Room(tmp_path, clock)
-    yield room
-    room.close()
+def room(new_room, clock):
+    room = new_room()
+    room.clock = clock
+    return room
 
 
 def number(value, written="", bound=Bound.EXACT):

@@ -27,6 +27,10 @@ def film(make, day, *, printer="P1", meter="T-04", **changes):
     return make.filed(ticket(day), sheets=(sheet,), **{**values, **changes})
 
 
+on_a_file = pytest.mark.parametrize("make_room", ["file_room"], indirect=True)
+"""For what SQLite says of its own plans."""
+
+
 @pytest.fixture
 def history(room, make):
     history = room.open()
@@ -93,6 +97,7 @@ def test_outcomes_before_the_moment_are_left_out(history):
     assert [entry.line.job for entry in later] == ["J7", "J8"]
 
 
+@on_a_file
 def test_both_questions_walk_an_index_and_never_the_whole_history(history, room):
     asked = []
 

@@ -13,6 +13,9 @@ from gatekeeper.verdict import Decision
 HELD, APPROVED = Decision.HELD, Decision.APPROVED
 NINE = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
 
+on_a_file = pytest.mark.parametrize("make_room", ["file_room"], indirect=True)
+"""For what SQLite says of its own plans."""
+
 
 @pytest.fixture
 def history(room, make):
@@ -249,6 +252,7 @@ QUESTIONS = [
 ]
 
 
+@on_a_file
 @pytest.mark.parametrize(("ask", "way"), QUESTIONS)
 def test_every_question_walks_its_index_and_sorts_nothing(history, room, ask, way):
     plans = [_plan(room, *asked) for asked in _statements_of(lambda: ask(history))]
@@ -256,6 +260,7 @@ def test_every_question_walks_its_index_and_sorts_nothing(history, room, ask, wa
     assert not [step for plan in plans for step in plan if _is_slow(step)]
 
 
+@on_a_file
 def test_one_job_is_found_by_index_and_only_its_own_rows_are_sorted(history, room):
     for asked in _statements_of(lambda: (history.job("J1"), history.negatives("J1"))):
         plan = _plan(room, *asked)
@@ -263,6 +268,7 @@ def test_one_job_is_found_by_index_and_only_its_own_rows_are_sorted(history, roo
         assert "job_key=?" in "\n".join(plan)
 
 
+@on_a_file
 def test_telling_of_a_job_walks_indices_too(history, room, make):
     asked = _statements_of(lambda: history.remember(make.filed("t100", job="J1")))
     plans = [_plan(room, *one) for one in asked]

@@ -13,6 +13,11 @@ from gatekeeper.history.schema import VERSION
 from gatekeeper.history.sqlite_store import SqliteStore
 
 
+@pytest.fixture
+def make_room(file_room):
+    return file_room
+
+
 def aside(room):
     return sorted(path for path in room.folder.iterdir() if "damaged" in path.name)
 
@@ -416,6 +421,7 @@ def test_each_error_of_sqlite_is_said_in_words(room, code, says, is_passing):
 
 def test_an_error_of_the_system_is_said_in_words(room, make):
     room.name = "x" * 250
+    room.url = f"sqlite:///{room.name}"
     corrupt_header_of = room.folder / room.name
     corrupt_header_of.write_bytes(b"not a database")
     with pytest.raises(HistoryAwayError, match="cannot be reached: File name too long"):
