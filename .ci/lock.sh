@@ -16,7 +16,7 @@ compile() {
         --output-file "$lock" "$@"
 }
 
-compile requirements.lock pyproject.toml --group build --extra spreadsheets "$@"
+compile requirements.lock pyproject.toml --group build --extra postgres --extra spreadsheets "$@"
 # What the tests run with is what runs in the plate room.
 compile tests/requirements.lock pyproject.toml --group build --all-extras --constraint requirements.lock "$@"
 

@@ -162,6 +162,7 @@ def test_sheets_that_are_made_to_read_alike_leave_no_digits(room, make, digits, 
     assert room.sql("SELECT digits FROM negatives") == [(None,)]
 
 
+@on_a_file
 def test_digits_are_found_by_index_and_never_sorted(room, make, digits):
     history = room.open()
     for number in range(4):
