@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.sheet import Negative, SheetKind, Text
 from gatekeeper.wording import fold
@@ -81,6 +81,22 @@ class Before:
     separations: int = 0  # how many the job has in all; 0 where no sheet said so
 
 
+class FilmUse(NamedTuple):
+    """The job of a film, empty where there is none, and the ticket with which its sheet came."""
+
+    job: str = ""
+    ticket: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SameReadings:
+    """A film of another job with the same readings as one of this job, in every digit."""
+
+    digits: str  # of both, see `likeness`
+    job: str
+    days: float  # between the arrivals of their sheets
+
+
 @dataclass(frozen=True, slots=True)
 class Case:
     """All that a verdict rests on besides rules and register. Equal cases give equal verdicts."""
@@ -98,6 +114,7 @@ class Case:
     notes: tuple[str, ...] = ()
     before: Before = Before()
     dropped_in: str = ""  # workflow of the drop folder, for a sheet that is filed elsewhere
+    same_readings: tuple[SameReadings, ...] = ()  # at most one for the digits of each film
 
     @property
     def tickets_in_force(self) -> tuple[JobTicket, ...]:

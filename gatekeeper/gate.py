@@ -18,6 +18,7 @@ from gatekeeper.filing.claim import claim
 from gatekeeper.filing.states import Step
 from gatekeeper.filing.tickets import Sequence
 from gatekeeper.intake.casework import case_of
+from gatekeeper.intake.other_jobs import beside_other_jobs
 from gatekeeper.intake.reading import job_and_workflow, read_claimed
 from gatekeeper.intake.unjudged import held_unread
 from gatekeeper.judge import Judgement, judge
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
+    from gatekeeper.case import FilmUse
     from gatekeeper.clock import Clock
     from gatekeeper.filing.desk import Desk, JobName
     from gatekeeper.filing.disk import Disk
@@ -41,6 +43,10 @@ class Record(Protocol):
 
     def job_of_digest(self, sha256: str, *, other_than: str) -> str | None:
         """Return another job judged by the same bytes, empty for none, None where nobody knows."""
+        ...
+
+    def job_of_digits(self, digits: str, *, ticket: str, other_than: str) -> FilmUse | None:
+        """Return another job's film of the same digits, empty for none, None where nobody knows."""
         ...
 
     def remember(self, filed: Path, sheets: Mapping[str, Sheet]) -> None:
@@ -158,6 +164,7 @@ def _judge(
     if read.sheet and is_about_the_room(case.newest.sheet):
         judged = judge_room_sheet(case, read.sheet, *known)
     else:
+        case = beside_other_jobs(case, tools.record.job_of_digits)
         judged = judge(case, *known)
     return judged, {sheet.name: sheet.sheet for sheet in case.sheets if sheet.sheet}
 

@@ -16,6 +16,7 @@ from gatekeeper.checks.measured_before import status_of_measurements
 from gatekeeper.checks.registry import run_checks
 from gatekeeper.checks.status import status_of
 from gatekeeper.earlier import earlier_measurements
+from gatekeeper.likeness import digits_of
 from gatekeeper.rules.job_ticket import TicketError, added_up, read_ticket
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.verdict import (
@@ -171,6 +172,7 @@ def _subjects(
     case: Case, counted: Standing, rules: EffectiveRules, register: Register
 ) -> tuple[Subject, ...]:
     measured = tuple(measure(negative) for _, negative in counted.negatives)
+    same = {found.digits: found for found in case.same_readings}
     return tuple(
         Subject(
             one,
@@ -180,6 +182,7 @@ def _subjects(
             case.time_zone,
             others=tuple(other for other in measured if other is not one),
             earlier=earlier_measurements(case.sheets, owner, negative, case.time_zone),
+            same_readings=same.get(digits_of(one.negative).sha256),
         )
         for one, (owner, negative) in zip(measured, counted.negatives, strict=True)
     )

@@ -39,6 +39,10 @@ from gatekeeper.wording import fold
 if TYPE_CHECKING:
     from gatekeeper.sheet import Negative, Number, Patch
 
+FEWEST = 4
+"""Fewer patches that tell are compared with no other job: where only three solids are read, every
+third job would agree with one of 400 films by chance."""
+
 _DIGITS = 9
 _SIGNS = {Bound.EXACT: "", Bound.AT_LEAST: ">", Bound.AT_MOST: "<"}
 

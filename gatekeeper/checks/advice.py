@@ -39,6 +39,14 @@ MOVE_SHEET = Step(14, "Drop the sheet into the folder of the right workflow, or 
 WAIT_SEPARATION = Step(15, "Measure the separations that are missing and drop their sheets.")
 
 CHECK_UNIT = Step(16, "Write the unit behind each distance that is not in millimetres: 23.62 in.")
+FIND_FILM = Step(
+    17,
+    "Find out by the job ticket and the meter's memory which of the two films these readings are "
+    "of. The other one has not been measured.",
+)
+EMPTY_MEMORY = Step(
+    18, "Empty the meter's memory after each export, so that no reading is exported twice."
+)
 
 CLEAN = Step(20, "Clean the negative on both sides with a lint-free cloth.", _CLEANER)
 INSPECT = Step(

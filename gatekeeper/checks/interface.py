@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
     from datetime import datetime, tzinfo
 
+    from gatekeeper.case import SameReadings
     from gatekeeper.checks.measured import Measured
     from gatekeeper.checks.reading import Compared
     from gatekeeper.earlier import Earlier
@@ -39,6 +40,7 @@ class Subject:
     time_zone: tzinfo
     others: tuple[Measured, ...] = ()  # the other negatives of the job
     earlier: tuple[Earlier, ...] = ()  # measurements of this one that no longer count
+    same_readings: SameReadings | None = None  # a film of another job that read alike throughout
 
     @property
     def negative(self) -> Negative:

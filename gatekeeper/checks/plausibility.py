@@ -6,11 +6,15 @@ Keys   plausibility: max_below_zero (density, how far below zero a density may l
        (density, the clearest patch where the meter was zeroed on clear film), max_density (density,
        what film can have), max_length_factor (times, how far a mark distance may lie from its
        nominal: an inch is 25.4 mm), max_identical_spots (patches, solids that may read alike to the
-       last digit). All but the last are built in, with values that no good negative reaches; two
-       negatives of a job that read alike in every digit are noted, and so are three solids.
-Source common practice; 1 in = 25.4 mm by definition.
+       last digit), same_readings_days (days, within which no other job's film may read alike in
+       every digit), same_readings_count (patches that tell, which it takes before that is no
+       chance). All but max_identical_spots are built in, with values that no good negative reaches;
+       two negatives of a job that read alike in every digit are noted, and so are three solids.
+Source common practice; 1 in = 25.4 mm by definition; the chance that two films read alike is
+       estimated in `gatekeeper/likeness.py`.
 Pass   clear film at -0.02; a solid of 4.6; 600 mm that read 590.6 mm.
-Held   clear film at -0.31: the meter was zeroed on a tint; 600 mm that read 23.6 mm: inches.
+Held   clear film at -0.31: the meter was zeroed on a tint; 600 mm that read 23.6 mm: inches; the
+       five readings of yesterday's job once more.
 """
 
 from __future__ import annotations
@@ -19,7 +23,7 @@ import math
 from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
-from gatekeeper.checks import spots
+from gatekeeper.checks import same_readings, spots
 from gatekeeper.checks.advice import (
     CHECK_SHEET,
     CHECK_UNIT,
@@ -36,13 +40,12 @@ from gatekeeper.checks.measured import Zero
 from gatekeeper.checks.reading import Range, Reading, compare, deciding
 from gatekeeper.sheet import PatchKind
 from gatekeeper.verdict import Finding, Outcome, Step
-from gatekeeper.wording import quoted, shortest
+from gatekeeper.wording import shortest
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gatekeeper.rules.effective import Limit
-    from gatekeeper.sheet import Bound, Negative, Number, Patch
 
 NAME = "plausibility"
 
@@ -57,9 +60,6 @@ FACTORS = {
 NEAR = 0.05
 """A factor counts as one of these where it lies within so much of it: wrap and shrink are less."""
 
-FEWEST_TO_COMPARE = 4
-"""Readings that two negatives must have before it is odd that they are alike."""
-
 FEWEST_ALIKE = 3
 """Solids that read alike before it is odd."""
 
@@ -67,7 +67,8 @@ FEWEST_ALIKE = 3
 def judge(subject: Subject) -> Iterator[Finding]:
     """Answer what readings can be, and note what is odd and may yet be true."""
     yield from answers(subject, NAME, _ANSWERS)
-    yield from _copies(subject)
+    yield from same_readings.own_job(subject)
+    yield from same_readings.by_chance(subject)
     yield from _all_alike(subject)
 
 
@@ -204,31 +205,6 @@ def _all_alike(subject: Subject) -> Iterator[Finding]:
         yield aside(subject, "plausibility.alike", Outcome.NOTE, says)
 
 
-def _copies(subject: Subject) -> Iterator[Finding]:
-    own = _digits(subject.negative)
-    for other in subject.others:
-        if len(own) >= FEWEST_TO_COMPARE and own == _digits(other.negative):
-            name = quoted(other.negative.separation_name)
-            says = f"every reading is that of the separation {name}, to the last digit"
-            yield aside(subject, "plausibility.copied", Outcome.NOTE, says, do=(CHECK_SHEET,))
-
-
-def _digits(negative: Negative) -> list[tuple[object, ...]]:
-    """Return the readings as they are written, one entry a patch."""
-    return [(patch.kind, _value(patch.nominal), *_values(patch)) for patch in negative.patches]
-
-
-def _values(patch: Patch) -> Iterator[tuple[float, Bound] | None]:
-    yield _value(patch.density)
-    yield _value(patch.dot_percent)
-    yield _value(patch.transmittance_percent)
-    yield _value(patch.length_mm)
-
-
-def _value(number: Number | None) -> tuple[float, Bound] | None:
-    return (number.value, number.bound) if number else None
-
-
 def _nothing(subject: Subject, limit: Limit) -> Finding:
     says = "the sheet has no such reading"
     return answer(subject, limit, Outcome.PASS, says, measured="no reading")
@@ -240,4 +216,5 @@ _ANSWERS = {
     "max_density": _above_film,
     "max_length_factor": _unit,
     "max_identical_spots": _identical,
+    "same_readings_days": same_readings.other_jobs,
 }

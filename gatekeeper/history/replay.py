@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 CHUNK = 400
 """Verdicts whose readings are fetched at a time; databases take some 30,000 values a statement."""
 
+SAME_READINGS = "plausibility.same_readings_days"
+"""The rule whose answer rests on other jobs, which a job judged again by itself cannot know."""
+
 _HOLDING = (Outcome.HOLD.value, Outcome.NOT_JUDGED.value)
 
 
@@ -70,6 +73,13 @@ class JobAnswer(NamedTuple):
     rule: str
     outcome: str
     says: str
+
+
+class LikeFilm(NamedTuple):
+    """A film of a job that read as another job's did, so many days apart."""
+
+    separation: str
+    days: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +149,22 @@ class Replay:
         found: defaultdict[int, list[JobAnswer]] = defaultdict(list)
         for verdict, *answer in self._connection.execute(query):
             found[verdict].append(JobAnswer(*answer))
+        return dict(found)
+
+    def like_films(self, ids: Sequence[int]) -> dict[int, list[LikeFilm]]:
+        """Return by verdict the films that read alike in every digit as another job's."""
+        query = (
+            select(findings.c.verdict_id, findings.c.separation, findings.c.measured)
+            .where(
+                findings.c.verdict_id.in_(ids),
+                findings.c.rule == SAME_READINGS,
+                findings.c.measured.is_not(None),
+            )
+            .order_by(findings.c.verdict_id, findings.c.position)
+        )
+        found: defaultdict[int, list[LikeFilm]] = defaultdict(list)
+        for verdict, *film in self._connection.execute(query):
+            found[verdict].append(LikeFilm(*film))
         return dict(found)
 
     def sheets(self, ids: Sequence[int]) -> dict[int, list[PastSheet]]:

@@ -11,6 +11,7 @@ import logging
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from gatekeeper.case import FilmUse
 from gatekeeper.checks.measured import measure
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing.folder import VERDICT, read_record, sha256_of
@@ -68,6 +69,18 @@ class Ledger:
             self._is_away(error)
             return None
         return known.job if known else ""
+
+    def job_of_digits(self, digits: str, *, ticket: str, other_than: str) -> FilmUse | None:
+        """Return another job whose film had the same digits, nearest in time to a ticket.
+
+        Empty where there is none; None: nobody knows, because the history is away.
+        """
+        try:
+            known = self.history.known_digits(digits, ticket=ticket, other_than_job=other_than)
+        except HistoryAwayError as error:
+            self._is_away(error)
+            return None
+        return FilmUse(known.job, known.ticket) if known else FilmUse()
 
     def folders_with_stem(self, stem: str) -> list[tuple[str, str]]:
         """Return (workflow, job) of jobs whose sheets were dropped under a stem, newest first."""

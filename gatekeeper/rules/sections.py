@@ -135,6 +135,12 @@ class Plausibility(Block):
     max_identical_spots: CountField | None = limit(
         "patches", Stricter.LOWER, "solid patches that may read alike to the last digit"
     )
+    same_readings_days: NumberField | None = limit(
+        "days", Stricter.HIGHER, "time within which no other job's film may read alike throughout"
+    )
+    same_readings_count: CountField | None = setting(
+        "patches", Stricter.LOWER, "patches that tell films apart, for a likeness to be no chance"
+    )
 
 
 class Remeasuring(Block):

@@ -44,6 +44,7 @@ SMALLEST = {
     "spread_factor": (1.0, "which is plain area"),
     "sign_off_after": (1.0, "since a negative that is not measured cannot pass"),
     "max_length_factor": (1.0, "which is no difference at all"),
+    "same_readings_count": (4.0, "since three solids agree by chance every other day"),
     "floor_dose_mj_cm2": (0.1, "since no plate takes less; is the figure in J/cm2?"),
     "detail_dose_mj_cm2": (10.0, "since no plate takes less; is the figure in J/cm2?"),
     "main_exposure_mj_cm2": (10.0, "since no plate takes less; is the figure in J/cm2?"),

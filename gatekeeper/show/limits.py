@@ -38,6 +38,7 @@ _LAST_KEYS = {
     "reads": Direction.ONE_OF,
     "clock_tolerance_minutes": Direction.AT_MOST,
     "sign_off_after": Direction.AT_MOST,
+    "same_readings_days": Direction.AT_LEAST,
     "tolerance": Direction.AROUND,
     "stocks": Direction.ONE_OF,
     "filters": Direction.ONE_OF,

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gatekeeper.case import Case, JobSheet
+from gatekeeper.case import Case, JobSheet, SameReadings, standing
 from gatekeeper.checks.job import JOB_RULES, NAMES
 from gatekeeper.judge import judge
+from gatekeeper.likeness import digits_of
 from gatekeeper.sheet import Problem
 from gatekeeper.verdict import Decision, Finding, Outcome, Requirement, decide, unanswered
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from datetime import tzinfo
 
-    from gatekeeper.history.replay import JobAnswer, PastJob, PastSheet, Replay
+    from gatekeeper.history.replay import JobAnswer, LikeFilm, PastJob, PastSheet, Replay
     from gatekeeper.room import Book
 
 OF_THE_JOB = frozenset({"sheet", "job"})
@@ -29,15 +30,18 @@ def judge_again(
     """Return by verdict the rules that would hold the job, empty where it would be approved."""
     ids = [job.id for job in jobs]
     sheets, answers, arrivals = past.sheets(ids), past.job_answers(ids), past.arrivals(ids)
+    alike = past.like_films(ids)
     found: dict[int, frozenset[str]] = {}
     for job in jobs:
+        found_sheets = tuple(map(_job_sheet, sheets.get(job.id, ())))
         case = Case(
             ticket=job.ticket,
             job=job.job,
             workflow=job.workflow,
-            sheets=tuple(map(_job_sheet, sheets.get(job.id, ()))),
+            sheets=found_sheets,
             arrived=arrivals[job.id],
             time_zone=zone,
+            same_readings=tuple(_same_readings(found_sheets, alike.get(job.id, ()))),
         )
         found[job.id] = _holding(case, answers.get(job.id, ()), book)
     return found
@@ -50,6 +54,15 @@ def _job_sheet(sheet: PastSheet) -> JobSheet:
         )
     problem = None if sheet.sheet else _UNREAD
     return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet, problem)
+
+
+def _same_readings(sheets: Sequence[JobSheet], alike: Sequence[LikeFilm]) -> Iterator[SameReadings]:
+    """Yield what was known of other jobs' films then; their names are not needed any more."""
+    days_of = {film.separation: film.days for film in alike}
+    for _, negative in standing(tuple(sheets)).negatives:
+        if negative.separation_name in days_of:
+            days = days_of[negative.separation_name]
+            yield SameReadings(digits_of(negative).sha256, "another", days)
 
 
 def _holding(case: Case, recorded: Sequence[JobAnswer], book: Book) -> frozenset[str]:

@@ -56,7 +56,7 @@ def test_ticket_is_laid_over_the_customer_by_rule_and_nominal_with_its_own_line_
         ("solid_density: {spread: 0.3}", ("1041.yaml:1", "liquid-plate.yaml:5, workflow")),
         ("film: {stocks: [matte-5mil, silver]}", ("1041.yaml:1", "liquid-plate.yaml:9, workflow")),
         ("screen: {ruling_lpi: {max: 120}}", ("1041.yaml:1", "liquid-plate.yaml:11, workflow")),
-        ("dot: {spread_factor: 1.6}", ("1041.yaml:1", "defaults.yaml:13, built in")),
+        ("dot: {spread_factor: 1.6}", ("1041.yaml:1", "defaults.yaml:15, built in")),
         ("plausibility: {max_density: 6.5}", ("1041.yaml:1", "built in")),
     ],
 )
