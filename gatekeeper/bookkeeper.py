@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.room import YAML_FOLDERS, Book, book_of, today_at
 from gatekeeper.rules.files import read_content, read_yaml_files
-from gatekeeper.site import SITE_FILE, Site, site_of
+from gatekeeper.site import SITE_FILE, Site, SiteFile, site_of
+from gatekeeper.wording import listing
 from gatekeeper.yamlfiles.load import CannotRead, Content
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
@@ -23,6 +24,15 @@ if TYPE_CHECKING:
 HALF_SAVED_S = 1.0
 """An edit counts when two looks that are this far apart (s) have seen the same files."""
 
+LIVE = frozenset(
+    {
+        "on_broken_rules", "floors", "rescan_s", "upkeep", "mail", "leads", "no_concession",
+        "date_formats", "code_page", "max_sheet_bytes",
+    }
+)  # fmt: skip
+"""Keys of site.yaml that are taken up while jobs are at work; folders, clock, names and the like
+hold things together that were opened at the start."""
+
 log = logging.getLogger(__name__)
 
 
@@ -31,7 +41,7 @@ class Bookkeeper:
 
     Parameters
     ----------
-    site : as site.yaml said at the start; folders and clock stay so until the next start
+    site : as site.yaml said at the start; all but `LIVE` stays so until the next start
     monotonic : seconds of a clock that never steps
     today : the calendar day of the room; changes with dates begin when it turns
     """
@@ -51,6 +61,7 @@ class Bookkeeper:
         self._edit: dict[str, Content] | None = None  # seen, but not yet at rest
         self._edit_since = 0.0
         self._site_problems: tuple[FileProblem, ...] = ()
+        self._for_next_start: tuple[str, ...] = ()  # keys of site.yaml, as told last
         self.book = self._take_up()
 
     @property
@@ -96,7 +107,7 @@ class Bookkeeper:
         return book
 
     def _follow_site(self, content: Content) -> None:
-        """Take up new floors, and what to do about broken rules.
+        """Take up what can change while jobs are at work, and name what waits for the next start.
 
         Under a broken site.yaml every job waits: the edit may be a tightening. Only a room that has
         chosen so goes on with the last good one.
@@ -107,16 +118,25 @@ class Bookkeeper:
             self._site_problems = error.problems
             return
         self._site_problems = ()
-        settings = self.site.settings.model_copy(
-            update={"on_broken_rules": site.settings.on_broken_rules}
-        )
-        unlike = settings.model_copy(update={"floors": site.settings.floors})
-        if unlike != site.settings:
-            log.warning("site.yaml: new folders, clock and settings are taken up at the next start")
+        edited = _edited(self.site.settings, site.settings)
+        taken = {name: getattr(site.settings, name) for name in edited if name in LIVE}
+        settings = self.site.settings.model_copy(update=taken)
         self.site = replace(self.site, settings=settings, floors=site.floors)
+        if taken:
+            log.info("site.yaml: taken up: %s", listing(sorted(taken)))
+        waiting = tuple(name for name in edited if name not in LIVE)
+        if waiting and waiting != self._for_next_start:
+            log.warning("site.yaml: taken up at the next start: %s", listing(waiting))
+        self._for_next_start = waiting
 
     def _read(self) -> dict[str, Content]:
         content = read_content(self.site.root / SITE_FILE)
         if content is None:
             content = CannotRead("it is not there")
         return {SITE_FILE: content, **read_yaml_files(self.site.root, YAML_FOLDERS)}
+
+
+def _edited(before: SiteFile, after: SiteFile) -> tuple[str, ...]:
+    """Return the keys of site.yaml whose values differ, in the order of the file's model."""
+    names = SiteFile.model_fields
+    return tuple(name for name in names if getattr(before, name) != getattr(after, name))

@@ -62,7 +62,9 @@ class Service:
         self.site = site
         self.clock = clock or SystemClock()
         self.bookkeeper = Bookkeeper(site, self.clock.monotonic)
-        self.rounds = rounds_of(site, self.clock, lambda: self.bookkeeper.book)
+        self.rounds = rounds_of(
+            site, self.clock, lambda: self.bookkeeper.book, current=lambda: self.bookkeeper.site
+        )
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
@@ -180,15 +182,23 @@ class Service:
             return None
 
     def _follow_rules(self) -> None:
-        before = self.bookkeeper.book
+        before, site = self.bookkeeper.book, self.bookkeeper.site
         if not self.bookkeeper.look():
             return
         log.info("rules or register were edited and taken up")
+        self._follow_site(site)
         document = rules_event(
             self.site.root, before, self.bookkeeper.book, self.bookkeeper.problems
         )
         self.rounds.ledger.note(EventKind.RULES, self.site.mark, document)
         self.wake()
+
+    def _follow_site(self, before: Site) -> None:
+        """Hand an edit of site.yaml to those who go by it besides the gate."""
+        site = self.bookkeeper.site
+        if site.settings != before.settings:
+            self.chores.follow(site)
+            self.upkeep.follow(self.chores.times.values(), site.settings.rescan_s)
 
     def _watched_folders(self) -> list[Path]:
         with contextlib.suppress(OSError):

@@ -86,6 +86,7 @@ def rounds_of(
     *,
     settle_s: float | None = None,
     disk: Disk | None = None,
+    current: Callable[[], Site] | None = None,
 ) -> Rounds:
     """Return what goes round the drop folders of a site.
 
@@ -93,15 +94,17 @@ def rounds_of(
     ----------
     book : rules and register as they are now; asked at each use, so that an edit is taken up
     settle_s : rest before a file is taken, in place of the site's own
+    current : the site as site.yaml says it now, where somebody follows its edits
     """
     disk = disk or Disk()
+    site_now = current or (lambda: site)
     ledger = Ledger(
         history=history_of(site, clock),
         disk=disk,
         site=site.mark,
         root=site.root,
         outbox=site.state / OUTBOX,
-        declarations=lambda: declarations_of(site, book().profiles),
+        declarations=lambda: declarations_of(site_now(), book().profiles),
         now=clock.now,
         announce=_announcer(site, disk),
     )
@@ -110,6 +113,6 @@ def rounds_of(
         disk,
         clock,
         ledger,
-        lambda: situation_of(site, book()),
+        lambda: situation_of(site_now(), book()),
         settle_s=site.settings.settle_s if settle_s is None else settle_s,
     )

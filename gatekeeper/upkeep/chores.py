@@ -88,6 +88,21 @@ class Chores:
         }
         return {task: at for task, at in wanted.items() if at is not None}
 
+    def follow(self, site: Site) -> None:
+        """Go by what site.yaml says now.
+
+        A time that has gone by today when it was written is first due tomorrow; a run that is due
+        by the old time stays due.
+        """
+        now, zone = self._clock.now(), self.site.time_zone
+        before, done = self.times, self._done(now)
+        overdue = due(before, done, now, zone)
+        self.site = site
+        for task, at in self.times.items():
+            if before.get(task) != at and task not in overdue:
+                done[task] = max(latest(at, now, zone), done.get(task, now - _DAY))
+        self._write_done(done)
+
     def work(self, book: Book) -> list[str]:
         """Do what is due, and return what was done; whatever fails is told, never raised."""
         now = self._clock.now()

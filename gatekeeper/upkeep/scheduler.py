@@ -13,7 +13,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
-    from datetime import time
+    from datetime import datetime, time
     from zoneinfo import ZoneInfo
 
 log = logging.getLogger(__name__)
@@ -53,15 +53,36 @@ class Upkeep:
         self._scheduler.add_job(rescan, "interval", seconds=rescan_s, id="rescan")
         self._scheduler.add_job(beat, "interval", seconds=BEAT_S, id="beat")
         self._scheduler.add_job(letters, "interval", seconds=LETTERS_S, id="letters")
-        for at in sorted(set(times)):
-            self._scheduler.add_job(
-                chores, "cron", hour=at.hour, minute=at.minute, id=f"chores {at:%H:%M}"
-            )
+        self._chores = chores
+        self._times: set[time] = set()
+        self._rescan_s = rescan_s
+        self._set_times(times)
         self._scheduler.add_listener(self._trouble, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
 
     def start(self) -> None:
         """Begin."""
         self._scheduler.start()
+
+    def follow(self, times: Iterable[time], rescan_s: float) -> None:
+        """Go by another timetable from now on; what stays as it was keeps its next run."""
+        self._set_times(times)
+        if rescan_s != self._rescan_s:
+            self._rescan_s = rescan_s
+            self._scheduler.reschedule_job("rescan", trigger="interval", seconds=rescan_s)
+
+    def next_runs(self) -> dict[str, datetime]:
+        """Return when each job of the timetable runs next, by its name; only once it has begun."""
+        return {job.id: job.next_run_time for job in self._scheduler.get_jobs()}
+
+    def _set_times(self, times: Iterable[time]) -> None:
+        wanted = set(times)
+        for at in self._times - wanted:
+            self._scheduler.remove_job(_name(at))
+        for at in sorted(wanted - self._times):
+            self._scheduler.add_job(
+                self._chores, "cron", hour=at.hour, minute=at.minute, id=_name(at)
+            )
+        self._times = wanted
 
     def stop(self) -> None:
         """End, without waiting for anything."""
@@ -79,3 +100,7 @@ class Upkeep:
             event.job_id,
             getattr(event, "exception", ""),
         )
+
+
+def _name(at: time) -> str:
+    return f"chores {at:%H:%M}"

@@ -2,7 +2,7 @@
 
 import logging
 import os
-from datetime import date
+from datetime import date, time
 
 import pytest
 
@@ -158,6 +158,30 @@ def test_settings_that_need_a_new_start_are_said_and_kept(room, caplog):
     assert "next start" in caplog.text
     assert room.keeper.site.settings.time_zone == "UTC"
     assert room.told() == []
+
+
+def test_schedule_is_taken_up_at_once_and_what_is_not_is_named_once(room, caplog):
+    edit = SITE + "upkeep: {digest_at: '06:10'}\nrescan_s: 5\nleads: [ada]\nsettle_s: 9\n"
+    with caplog.at_level(logging.INFO):
+        room.write("site.yaml", edit)
+        room.settle()
+        room.write("site.yaml", edit + "# mine\n")
+        room.settle()
+    settings = room.keeper.site.settings
+    assert (settings.upkeep.digest_at, settings.rescan_s) == (time(6, 10), 5.0)
+    assert settings.leads == ("ada",)
+    assert settings.settle_s == 2.0
+    said = [record.getMessage() for record in caplog.records]
+    assert said == [
+        "site.yaml: taken up: leads, rescan_s, upkeep",
+        "site.yaml: taken up at the next start: settle_s",
+    ]
+
+
+def test_schedule_of_a_broken_site_file_is_not_taken_up(room):
+    room.write("site.yaml", SITE + "upkeep: {digest_at: '26:10'}\nrescan_s: 5\n")
+    room.settle()
+    assert room.keeper.site.settings.rescan_s == 15.0
 
 
 def test_comment_in_the_site_file_and_a_new_floor_need_no_new_start(room, caplog):

@@ -111,6 +111,46 @@ def test_a_new_site_begins_with_the_next_times_and_not_with_those_that_have_pass
     assert room.work() == []
 
 
+def follow(room, **times):
+    settings = room.site.settings
+    upkeep = settings.upkeep.model_copy(update=times)
+    room.site = replace(room.site, settings=settings.model_copy(update={"upkeep": upkeep}))
+    room.chores.follow(room.site)
+
+
+def test_a_time_that_is_moved_counts_from_its_next_run(room):
+    room.work()
+    room.clock.go(hours=12)  # 08:00: backup and digest are done
+    room.work()
+    follow(room, digest_at=time(7, 30))  # gone by already: tomorrow
+    assert room.work() == []
+    follow(room, digest_at=time(8, 30))
+    room.clock.go(minutes=31)
+    assert room.work() == ["digest"]
+    room.chores = room.start()
+    assert room.work() == []
+
+
+def test_a_run_that_is_due_by_the_old_time_is_not_lost_by_an_edit(room):
+    room.work()
+    room.clock.go(hours=12)
+    follow(room, digest_at=time(7, 30))
+    assert sorted(room.work()) == ["backup", "digest"]
+
+
+def test_a_task_that_is_taken_in_later_is_first_due_at_its_next_time(room):
+    room.work()
+    follow(room, archive_at=time(19, 0))
+    assert room.work() == []
+    room.clock.go(hours=23, minutes=1)
+    assert "archive" in room.work()
+    follow(room, archive_at=None)
+    room.clock.go(days=3)
+    assert "archive" not in room.work()
+    follow(room, archive_at=time(19, 0))
+    assert room.work() == []
+
+
 def test_what_was_done_outlives_a_restart(room):
     room.work()
     room.clock.go(hours=3)
