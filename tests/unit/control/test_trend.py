@@ -21,9 +21,9 @@ def test_a_drift_is_told_in_plain_words_with_the_day_and_what_to_do():
     found = look(DRIFT)
     assert found.is_news
     assert found.says[0] == (
-        "mid-tone on P1 (matte-5mil, liquid-plate) has crept up 1.3 points in 6 days; "
-        "expect holds from Thursday 17 September (between Tuesday 15 September and "
-        "Thursday 24 September); print a wedge"
+        "mid-tone on P1 (matte-5mil, liquid-plate) has crept up 1.4 points in 6 days; "
+        "expect holds from Thursday 17 September (between Monday 14 September and "
+        "Saturday 5 December); print a wedge"
     )
 
 
