@@ -18,6 +18,7 @@ from gatekeeper.errors import JobError, UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import EventKind, HistoryAwayError
 from gatekeeper.register.editing import with_item
+from gatekeeper.register.made_for import of_entry
 from gatekeeper.room import read_book
 from gatekeeper.sheet import SheetKind
 from gatekeeper.trying.trial import read_files
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from gatekeeper.clock import Clock
     from gatekeeper.control.curve import BuiltCurve
     from gatekeeper.register.editing import Value
-    from gatekeeper.register.models import CurveEntry
+    from gatekeeper.register.register import Register
     from gatekeeper.site import Site
     from gatekeeper.verdict import Finding
 
@@ -74,7 +75,7 @@ class CurveDesk:
         return tuple(
             KnownCurve(
                 curve,
-                _state(curve, curves, book.register.curves, self.today),
+                _state(curve, curves, book.register, self.today),
                 self.store.acceptance(curve.name),
             )
             for curve in curves
@@ -103,7 +104,8 @@ class CurveDesk:
             what, ours, theirs = error.args
             raise UsageError(
                 f"the wedges differ in {what}: {ours} and {theirs}",
-                do="build a curve from wedges of one printer, film, workflow and curve in use",
+                do="build a curve from wedges of one printer, film, workflow, resolution and "
+                "ruling, all printed through the same curve",
             ) from error
         curve, fit = build(one)
         if curve is None:
@@ -173,30 +175,17 @@ def _refusal(name: str, findings: Sequence[Finding]) -> JobError:
     return JobError(f"{name}: {says}", do=holding[0].do[0].says if holding else "")
 
 
-def _state(
-    curve: BuiltCurve, curves: Sequence[BuiltCurve], entries: Sequence[CurveEntry], today: date
-) -> str:
-    names = {fold(entry.name): entry for entry in entries if entry.name}
+def _state(curve: BuiltCurve, curves: Sequence[BuiltCurve], register: Register, today: date) -> str:
+    names = {fold(entry.name): entry for entry in register.curves if entry.name}
     entry = names.get(fold(curve.name))
     if entry:
-        in_use = [
-            other
-            for other in entries
-            if _made_for(other) == _made_for(entry) and other.linearized <= today
-        ]
-        # Of two that were taken on one day, the one that was entered later.
-        newest = max(enumerate(in_use), key=lambda pair: (pair[1].linearized, pair[0]))
-        return IN_USE if newest[1] is entry else FORMER
+        return IN_USE if register.curve(of_entry(entry), today) is entry else FORMER
     newer = [
         other
         for other in curves
         if other.is_for_the_same(curve) and (other.made, other.name) > (curve.made, curve.name)
     ]
     return SUPERSEDED if newer else CANDIDATE
-
-
-def _made_for(entry: CurveEntry) -> tuple[str, str, str]:
-    return fold(entry.workflow), fold(entry.printer), fold(entry.stock)
 
 
 def _register_fields(curve: BuiltCurve, today: date) -> Mapping[str, Value]:

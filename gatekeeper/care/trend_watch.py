@@ -42,7 +42,7 @@ class Trends:
     """What was seen at the last look."""
 
     charts: tuple[ChartFacts, ...] = ()
-    curves: tuple[ToneFacts, ...] = ()  # the newest of each workflow, printer and film
+    curves: tuple[ToneFacts, ...] = ()  # the newest of each workflow, printer, film and setting
     news: tuple[str, ...] = ()  # what somebody should act on, in plain words
     doubts: tuple[str, ...] = ()  # meters that failed a check, and what that puts in doubt
 
@@ -100,9 +100,9 @@ class TrendWatch:
                 self._shown, self._trends = number, Trends(charts, curves, found.news, says)
 
     def _newest_curves(self, book: Book) -> Iterator[ToneFacts]:
-        newest: dict[tuple[str, str, str], BuiltCurve] = {}
+        newest: dict[tuple[object, ...], BuiltCurve] = {}
         for curve in CurveStore(self.site.state, Disk()).curves():  # the newest last
-            newest[fold(curve.workflow), fold(curve.printer), fold(curve.stock)] = curve
+            newest[curve.made_for.route, curve.made_for.setting] = curve
         in_use = {fold(entry.name) for entry in book.register.curves if entry.name}
         for curve in newest.values():
             yield tone_facts(curve, "in use" if fold(curve.name) in in_use else "not in use")

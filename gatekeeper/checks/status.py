@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks import exposure, inspection
-from gatekeeper.checks.linearization import find_curve
+from gatekeeper.checks.linearization import film_of, find_curve, no_curve, other_settings
+from gatekeeper.register.made_for import of_entry
 from gatekeeper.verdict import Status
 from gatekeeper.wording import plain
 
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gatekeeper.checks.interface import Subject
+    from gatekeeper.register.models import CurveEntry
 
 
 def status_of(subject: Subject) -> Iterator[Status]:
@@ -61,7 +63,22 @@ def _film(subject: Subject) -> str:
 
 def _curve(subject: Subject) -> str:
     curve = find_curve(subject)
+    others = other_settings(subject)
     if curve:
-        return f"{plain(curve.printer)} on {plain(curve.stock)}, linearized {curve.linearized}"
+        return ", ".join(_curve_parts(subject, curve, is_one_of_several=bool(others)))
     stated = subject.negative.linearized
-    return f"linearized {plain(stated.written)} (sheet)" if stated else "none on record"
+    if stated:
+        return f"linearized {plain(stated.written)} (sheet)"
+    return no_curve(subject) if others else "none on record"
+
+
+def _curve_parts(subject: Subject, curve: CurveEntry, *, is_one_of_several: bool) -> Iterator[str]:
+    """Yield what the curve is for; where others have a ruling of their own, that this has none."""
+    yield f"{plain(curve.printer)} on {plain(curve.stock)}"
+    setting, film = of_entry(curve).setting, film_of(subject)
+    if setting:
+        yield setting
+    yield f"linearized {curve.linearized}"
+    if is_one_of_several and not setting:
+        own = f"no curve of its own for {film.setting}" if film and film.setting else ""
+        yield own or "for every resolution and ruling"

@@ -67,6 +67,8 @@ def list_curves(as_json: bool) -> None:
                     "workflow": entry.curve.workflow,
                     "printer": entry.curve.printer,
                     "stock": entry.curve.stock,
+                    "resolution_dpi": entry.curve.resolution_dpi,
+                    "ruling_lpi": entry.curve.ruling_lpi,
                     "made": entry.curve.made,
                     "mid_tone": entry.curve.mid_tone,
                     "predicted_mid_tone": entry.curve.predicted_mid_tone,

@@ -19,6 +19,7 @@ from gatekeeper.control.curve_table import STEPS, Correction, as_typed, evenly
 from gatekeeper.control.wedge import FEWEST_TINTS
 from gatekeeper.measures.errors import MeasureError
 from gatekeeper.measures.tone import linearize
+from gatekeeper.register.made_for import MadeFor
 from gatekeeper.wording import counted, listing
 
 if TYPE_CHECKING:
@@ -93,6 +94,13 @@ class BuiltCurve:
     sources: tuple[str, ...] = ()
 
     @property
+    def made_for(self) -> MadeFor:
+        """Where the curve belongs."""
+        return MadeFor(
+            self.workflow, self.printer, self.stock, self.resolution_dpi, self.ruling_lpi
+        )
+
+    @property
     def error(self) -> float:
         """How far a reading may lie from its prediction, percent, about 95 %."""
         return COVERAGE * math.hypot(self.leave_one_out, REPEAT)
@@ -113,12 +121,8 @@ class BuiltCurve:
         return tuple(patch for patch in self.patches if patch.is_outlier)
 
     def is_for_the_same(self, other: BuiltCurve) -> bool:
-        """Whether the other curve serves the same printer, film and workflow."""
-        return (self.workflow, self.printer, self.stock) == (
-            other.workflow,
-            other.printer,
-            other.stock,
-        )
+        """Whether the other curve serves the same workflow, printer, film and setting."""
+        return self.made_for.is_same(other.made_for)
 
 
 def build(wedge: Wedge) -> tuple[BuiltCurve | None, tuple[Finding, ...]]:
@@ -209,8 +213,19 @@ def _patches(wedge: Wedge, tone: ToneCurve, odd: set[int]) -> Iterator[Patch]:
         )
 
 
+_KIND = {
+    "workflow": "workflow",
+    "printer": "printer",
+    "stock": "stock",
+    "resolution_dpi": "resolution (dpi)",
+    "ruling_lpi": "ruling (lpi)",
+    "through": "through",
+}
+"""What wedges of one kind have in common, and how people call it."""
+
+
 def together(wedges: Sequence[Wedge]) -> Wedge:
-    """Return several wedges of one printer, film, workflow and curve in use as one.
+    """Return several wedges of one printer, film, workflow, setting and curve in use as one.
 
     Raises
     ------
@@ -218,9 +233,9 @@ def together(wedges: Sequence[Wedge]) -> Wedge:
     """
     first = wedges[0]
     for other in wedges[1:]:
-        for what in ("workflow", "printer", "stock", "through"):
+        for what, words in _KIND.items():
             ours, theirs = getattr(first, what), getattr(other, what)
             if ours != theirs:
-                raise ValueError(what, ours or "none", theirs or "none")
+                raise ValueError(words, ours or "none", theirs or "none")
     newest = max(wedges, key=lambda wedge: wedge.measured_at)
     return replace(newest, patches=tuple(patch for wedge in wedges for patch in wedge.patches))

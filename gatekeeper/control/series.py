@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 from gatekeeper.measures.density import dot_area
 from gatekeeper.measures.errors import MeasureError
+from gatekeeper.register.made_for import MadeFor
 from gatekeeper.sheet import Bound, PatchKind
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ class SeriesKey(NamedTuple):
 class Setup(NamedTuple):
     """What the printer worked with; a change of any of it begins a new segment."""
 
-    curve: str  # "2026-11-10", the day of its linearization; empty where none is on record
+    curve: str  # "2026-11-10", its day, with the setting it is for; empty where none is on record
     lot: str
     head: str  # the day on which the head was changed last, empty where none is on record
 
@@ -115,7 +116,7 @@ class Surroundings(Protocol):
         """Return which area prints, None for a workflow that no rules describe."""
         ...
 
-    def setup(self, workflow: str, printer: str, lot: str, when: datetime) -> Setup:
+    def setup(self, film: MadeFor, lot: str, when: datetime) -> Setup:
         """Return what the printer worked with at that moment."""
         ...
 
@@ -161,11 +162,22 @@ def _points(film: MeasuredFilm, room: Surroundings) -> Iterator[tuple[SeriesKey,
     if not negative.printer or not stock or polarity is None:
         return
     when = printed_at(film)
-    setup = room.setup(film.workflow, negative.printer, negative.film_lot, when)
+    setup = room.setup(_made_for(film, stock), negative.film_lot, when)
     held = film.decision.value == "held"
     for quantity, value in quantities(negative, polarity).items():
         key = SeriesKey(film.workflow, negative.printer, stock, quantity)
         yield key, Point(when, value, film.job, setup, held)
+
+
+def _made_for(film: MeasuredFilm, stock: str) -> MadeFor:
+    stated = film.negative.particulars
+    resolution, ruling = (_number(stated.get(key)) for key in ("resolution_dpi", "ruling_lpi"))
+    return MadeFor(film.workflow, film.negative.printer, stock, resolution, ruling)
+
+
+def _number(particular: object) -> float | None:
+    value = particular.get("value") if isinstance(particular, dict) else None
+    return float(value) if isinstance(value, int | float) else None
 
 
 def printed_at(film: MeasuredFilm) -> datetime:

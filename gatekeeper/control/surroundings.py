@@ -7,9 +7,9 @@ from datetime import datetime, time
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.series import Setup, Tolerance
+from gatekeeper.register.made_for import of_entry
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.sheet import PatchKind
-from gatekeeper.wording import fold
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from datetime import date, tzinfo
 
     from gatekeeper.control.series import Polarity, Quantity
+    from gatekeeper.register.made_for import MadeFor
     from gatekeeper.register.models import CurveEntry
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
@@ -50,21 +51,16 @@ class RoomSurroundings:
             return None
         return "positive" if rules.reading == "positive" else "negative"
 
-    def setup(self, workflow: str, printer: str, lot: str, when: datetime) -> Setup:
+    def setup(self, film: MadeFor, lot: str, when: datetime) -> Setup:
         """Return what the printer worked with at that moment."""
-        stock = self.stock(lot)
-        curve = max(
-            (
-                (self._begins(entry), str(entry.linearized))
-                for entry in self.register.curves
-                if (fold(entry.workflow), fold(entry.printer), fold(entry.stock))
-                == (fold(workflow), fold(printer), fold(stock))
-                and self._begins(entry) <= when
-            ),
-            default=(None, ""),
-            key=lambda found: found[0],
+        serving = (
+            (self._begins(entry), of_entry(entry).names, number)
+            for number, entry in self.register.curves_of(film)
+            if of_entry(entry).serves(film) and self._begins(entry) <= when
         )
-        return Setup(curve[1], lot, self._head(printer, when.astimezone(self.zone).date()))
+        newest = max(serving, default=None)
+        curve = "" if newest is None else _curve_words(self.register.curves[newest[-1]])
+        return Setup(curve, lot, self._head(film.printer, when.astimezone(self.zone).date()))
 
     def tolerance(self, workflow: str, quantity: Quantity) -> Tolerance:
         """Return what the workflow asks of every customer; some may ask for more."""
@@ -95,3 +91,9 @@ class RoomSurroundings:
         entry = self.register.printer(printer)
         days = [changed for changed in (entry.head_changed if entry else ()) if changed <= day]
         return str(max(days)) if days else ""
+
+
+def _curve_words(entry: CurveEntry) -> str:
+    """Return what tells a curve from others: its day, and its setting where it has one."""
+    setting = of_entry(entry).setting
+    return f"{entry.linearized} for {setting}" if setting else str(entry.linearized)

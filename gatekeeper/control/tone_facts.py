@@ -51,6 +51,7 @@ class ToneFacts:
     mid_tone_predicted: float
     error: float
     leave_one_out: float
+    setting: str = ""  # "65 lpi at 1440 dpi"; empty for every ruling and resolution
 
 
 def tone_facts(curve: BuiltCurve, state: str) -> ToneFacts:
@@ -76,4 +77,5 @@ def tone_facts(curve: BuiltCurve, state: str) -> ToneFacts:
         mid_tone_predicted=curve.predicted_mid_tone,
         error=curve.error,
         leave_one_out=curve.leave_one_out,
+        setting=curve.made_for.setting,
     )

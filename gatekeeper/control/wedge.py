@@ -2,6 +2,8 @@
 
 Asks     which printer, film and workflow it is for; at least `FEWEST_TINTS` different tints; the
          curve through which it was printed, or `none`: a guess would be built into the new curve.
+Setting  a curve is for the ruling and the resolution of its wedge; where the sheet leaves one out
+         it stands for all of them, and the report says so.
 Refused  a wedge with a customer: that is the sheet of a negative with a slip in it.
 Source   common practice; dots as the rules of the workflow take them (`checks.dots`).
 Pure     no file, no clock, no database.
@@ -16,8 +18,9 @@ from gatekeeper.checks.advice import ASK_NAME, CHECK_SHEET, FILL_IN, MEASURE_AGA
 from gatekeeper.checks.dots import dots_of
 from gatekeeper.checks.interface import Subject
 from gatekeeper.checks.measured import measure
-from gatekeeper.control.answers import Figures, held, passed
+from gatekeeper.control.answers import Figures, held, note, passed
 from gatekeeper.control.curve_table import Correction
+from gatekeeper.register.made_for import of_entry, of_negative
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.sheet import PatchKind
 from gatekeeper.wording import did_you_mean, fold, quoted
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     from datetime import datetime, tzinfo
 
     from gatekeeper.checks.measured import NetPatch
+    from gatekeeper.register.made_for import MadeFor
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
     from gatekeeper.rules.library import Library
@@ -102,8 +106,9 @@ def read_wedge(
         return None, tuple(findings)
     patches, refused = _patches(negative, rules, room)
     findings += refused or [passed(PATCHES, f"{len(patches)} tints could be used")]
-    curve, finding = _through(negative, room.register, (rules.workflow, lot.stock))
-    findings.append(finding)
+    made_for = of_negative(negative, rules.workflow, lot.stock)
+    curve, finding = _through(negative, room.register, made_for)
+    findings += [finding, *_setting(made_for)]
     if any(finding.do for finding in findings):
         return None, tuple(findings)
     at = negative.printed or negative.measured
@@ -112,20 +117,20 @@ def read_wedge(
         printer=negative.printer.value,
         stock=lot.stock,
         lot=negative.film_lot.value if negative.film_lot else "",
-        resolution_dpi=negative.resolution_dpi.value if negative.resolution_dpi else None,
-        ruling_lpi=negative.ruling_lpi.value if negative.ruling_lpi else None,
+        resolution_dpi=made_for.resolution_dpi,
+        ruling_lpi=made_for.ruling_lpi,
         measured_at=(at.instant if at else room.arrived).astimezone(room.zone),
         through=negative.curve.value if negative.curve and curve else "",
         sent_by=curve,
-        in_use=_in_use(room, rules.workflow, negative.printer.value, lot.stock) or curve,
+        in_use=_in_use(room, made_for) or curve,
         patches=tuple(patches),
     )
     return wedge, tuple(findings)
 
 
-def _in_use(room: Room, workflow: str, printer: str, stock: str) -> Correction | None:
+def _in_use(room: Room, made_for: MadeFor) -> Correction | None:
     day = room.arrived.astimezone(room.zone).date()
-    entry = room.register.curve(workflow, printer, stock, day)
+    entry = room.register.curve(made_for, day)
     return Correction(entry.correction) if entry and entry.correction else None
 
 
@@ -201,16 +206,23 @@ def _where(entry: NetPatch) -> str:
     return entry.patch.where or entry.patch.name or str(entry.patch.trace)
 
 
+def _setting(made_for: MadeFor) -> Iterator[Finding]:
+    if made_for.missing:
+        says = (
+            f"the sheet does not say the {made_for.missing} of the wedge: its curve will stand for "
+            "every one that has no curve of its own since"
+        )
+        yield note("wedge.setting", says)
+
+
 def _through(
-    negative: Negative, register: Register, made_for: tuple[str, str]
+    negative: Negative, register: Register, made_for: MadeFor
 ) -> tuple[Correction | None, Finding]:
     """Return the curve through which the wedge was printed, None for none, and the finding."""
-    printer = negative.printer.value if negative.printer else ""
-    wanted = (fold(made_for[0]), fold(printer), fold(made_for[1]))
     known = {
         fold(entry.name): entry
-        for entry in register.curves
-        if entry.name and (fold(entry.workflow), fold(entry.printer), fold(entry.stock)) == wanted
+        for _, entry in register.curves_of(made_for)
+        if entry.name and of_entry(entry).serves(made_for)
     }
     if negative.curve is None:
         says = (
@@ -224,7 +236,10 @@ def _through(
     entry = known.get(fold(name))
     if entry is None:
         near = did_you_mean(name, [curve.name or "" for curve in known.values()])
-        says = f"no curve of this printer, film and workflow is called {quoted(name)}; {near}"
+        setting = f" for {made_for.setting}" if made_for.setting else ""
+        says = (
+            f"no curve of this printer, film and workflow{setting} is called {quoted(name)}; {near}"
+        )
         return None, held(THROUGH, says, do=(ASK_NAME,), trace=negative.curve.trace)
     if entry.correction is None:
         says = f"the table of the curve {quoted(name)} is not on record: print without a curve"

@@ -105,10 +105,10 @@ class CurveEntry(Block):
     linearized: DateField = Field(description="day from which the curve is in use")
     name: WordField | None = Field(default=None, description="what sheets call it")
     resolution_dpi: NumberField | None = Field(
-        default=None, description="resolution of its wedge (dpi)", gt=0
+        default=None, description="resolution that it is for; left out: every one (dpi)", gt=0
     )
     ruling_lpi: NumberField | None = Field(
-        default=None, description="ruling of its wedge (lpi)", gt=0
+        default=None, description="ruling that it is for; left out: every one (lpi)", gt=0
     )
     correction: Annotated[NumbersField, AfterValidator(_correction)] | None = Field(
         default=None,

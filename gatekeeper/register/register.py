@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
+from gatekeeper.register.made_for import of_entry
 from gatekeeper.register.models import (
     CurveEntry,
     LotEntry,
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
+    from gatekeeper.register.made_for import MadeFor
     from gatekeeper.yamlfiles.load import Content
 
 Entry = TypeVar("Entry")
@@ -60,11 +62,19 @@ class Register:
         """Return the film stock with this key."""
         return self._stocks.get(fold(key))
 
-    def curve(self, workflow: str, printer: str, stock: str, day: date) -> CurveEntry | None:
-        """Return the curve in use on a day: the newest one linearized on or before it."""
-        made_for = self._curves.get((fold(workflow), fold(printer), fold(stock)), ())
-        in_use = [curve for curve in made_for if curve.linearized <= day]
-        return max(in_use, key=lambda curve: curve.linearized, default=None)
+    def curve(self, film: MadeFor, day: date) -> CurveEntry | None:
+        """Return the curve in use on a day: of those that serve, the newest linearized by then."""
+        serving = (
+            (entry.linearized, of_entry(entry).names, number)
+            for number, entry in self.curves_of(film)
+            if entry.linearized <= day and of_entry(entry).serves(film)
+        )
+        newest = max(serving, default=None)
+        return None if newest is None else self.curves[newest[-1]]
+
+    def curves_of(self, film: MadeFor) -> tuple[tuple[int, CurveEntry], ...]:
+        """Return the curves of this workflow, printer and stock at any setting, each numbered."""
+        return tuple(self._curves.get(film.route, ()))
 
     # Looked up for every job, so the folded names are made once.
 
@@ -85,11 +95,10 @@ class Register:
         return _folded(self.stocks)
 
     @cached_property
-    def _curves(self) -> dict[tuple[str, str, str], list[CurveEntry]]:
-        found: dict[tuple[str, str, str], list[CurveEntry]] = {}
-        for curve in self.curves:
-            made_for = (fold(curve.workflow), fold(curve.printer), fold(curve.stock))
-            found.setdefault(made_for, []).append(curve)
+    def _curves(self) -> dict[tuple[str, str, str], list[tuple[int, CurveEntry]]]:
+        found: dict[tuple[str, str, str], list[tuple[int, CurveEntry]]] = {}
+        for number, entry in enumerate(self.curves):
+            found.setdefault(of_entry(entry).route, []).append((number, entry))
         return found
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from gatekeeper.register.made_for import of_entry
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.wording import fold
 from gatekeeper.yamlfiles.places import BrokenFilesError
@@ -105,19 +106,17 @@ def _meters(register: Register, every: Sequence[EffectiveRules]) -> Iterator[Exp
 
 def _curves(register: Register, every: Sequence[EffectiveRules]) -> Iterator[Expiry]:
     by_workflow = {fold(rules.workflow): rules for rules in every}
-    newest: dict[tuple[str, str, str], date] = {}
-    names: dict[tuple[str, str, str], str] = {}
-    for curve in register.curves:
-        key = fold(curve.workflow), fold(curve.printer), fold(curve.stock)
-        newest[key] = max(curve.linearized, newest.get(key, date.min))
-        names[key] = f"{curve.printer} on {curve.stock} for {curve.workflow}"
-    for key, linearized in newest.items():
-        rules = by_workflow.get(key[0])
+    made_for = map(of_entry, register.curves)
+    for film in {(each.route, each.setting): each for each in made_for}.values():
+        newest = register.curve(film, date.max)
+        rules = by_workflow.get(fold(film.workflow))
         days = _days(rules, "linearization", "max_age_days") if rules else None
-        if rules and days is not None:
+        if newest and rules and days is not None:
             do = "print and measure a wedge, and enter the new curve's date in register/"
-            subject = f"curve of {names[key]}"
-            yield Expiry(linearized + days, subject, "age of the curve", do, (rules.workflow,))
+            at = f", {film.setting}" if film.setting else ""
+            subject = f"curve of {film.printer} on {film.stock} for {film.workflow}{at}"
+            last_day = newest.linearized + days
+            yield Expiry(last_day, subject, "age of the curve", do, (rules.workflow,))
 
 
 def _lots(register: Register, every: Sequence[EffectiveRules]) -> Iterator[Expiry]:

@@ -13,16 +13,20 @@ if TYPE_CHECKING:
     from gatekeeper.control.tone_facts import ToneFacts
 
 
+EVERY = "every ruling and resolution"
+
+
 def list_lines(known: Sequence[tuple[ToneFacts, str]]) -> Iterator[str]:
     """Yield one row a curve, each with the day on which it was taken, empty where it was not."""
     if not known:
         yield "no curve was built yet: drop a wedge sheet, or gatekeeper curve build FILE"
         return
-    rows = [("state", "curve", "mid-tone", "through it", "taken")]
+    rows = [("state", "curve", "made for", "mid-tone", "through it", "taken")]
     rows += [
         (
             facts.state,
             facts.title,
+            facts.setting or EVERY,
             f"{facts.mid_tone:.1f} % {facts.read_how}",
             f"{facts.mid_tone_predicted:.1f} ± {facts.error:.1f} %",
             taken,
@@ -35,6 +39,7 @@ def list_lines(known: Sequence[tuple[ToneFacts, str]]) -> Iterator[str]:
 def curve_lines(facts: ToneFacts) -> Iterator[str]:
     """Yield one curve: what it will do, its table beside the curve in use, and its wedge."""
     yield f"{facts.title}  ({facts.state})"
+    yield f"  for {facts.setting or EVERY}"
     yield from wrapped(
         f"mid-tone reads {facts.mid_tone:.1f} % {facts.read_how} and should read "
         f"{facts.mid_tone_predicted:.1f} ± {facts.error:.1f} % through this curve; "

@@ -139,13 +139,18 @@ def workflow_page(page: WorkflowPage) -> str:
         ],
         curves=[
             {
-                "title": f"{curve.title} ({curve.state})",
+                "title": _curve_title(curve),
                 "says": curve_says(curve),
                 "drawn": Markup(curve_svg(curve)),  # noqa: S704 -- escapes its texts
             }
             for curve in page.curves
         ],
     )
+
+
+def _curve_title(curve: ToneFacts) -> str:
+    setting = f", for {curve.setting}" if curve.setting else ""
+    return f"{curve.title}{setting} ({curve.state})"
 
 
 def _scale(edge: Edge | None, figures: Figures, says: str) -> Markup:

@@ -136,6 +136,36 @@ def test_a_wedge_through_the_accepted_curve_proves_it(plate_room):
     assert proof["mid_tone"] == pytest.approx(50.0, abs=0.3)
 
 
+def test_curves_of_two_rulings_are_in_use_side_by_side(plate_room, sheet):
+    plate_room.drop("coarse.csv", wedge())
+    plate_room.drop("fine.csv", wedge(ruling="100 lpi", measured="2026-11-20 17:20"))
+    plate_room.sweep()
+    plate_room.gatekeeper("curve", "accept", NAME, "--by", "JV")
+    plate_room.gatekeeper("curve", "accept", f"{NAME} 2", "--by", "JV")
+    curves = json.loads(plate_room.gatekeeper("curve", "list", "--json").stdout)
+    assert [(curve["ruling_lpi"], curve["state"]) for curve in curves] == [
+        (65.0, "in use"),
+        (100.0, "in use"),
+    ]
+    listed = plate_room.gatekeeper("curve", "list").stdout
+    assert "65 lpi" in listed
+    assert "100 lpi" in listed
+    for name, ruling in (("a", "65 lpi"), ("b", "100 lpi"), ("c", "85 lpi")):
+        head = {"printed": f"{TODAY} 00:00", "measured": f"{TODAY} 00:00", "ruling": ruling}
+        plate_room.drop(f"{name}.csv", sheet(job=name, **head))
+    plate_room.sweep()
+    lines = {}
+    for name in "abc":
+        (lines[name],) = (
+            status["says"]
+            for status in plate_room.verdict(name)["status"]
+            if status["subject"] == "curve"
+        )
+    assert lines["a"] == f"P1 on matte-5mil, 65 lpi at 1440 dpi, linearized {TODAY}"
+    assert lines["b"] == f"P1 on matte-5mil, 100 lpi at 1440 dpi, linearized {TODAY}"
+    assert lines["c"].endswith("no curve of its own for 85 lpi at 1440 dpi")
+
+
 def test_a_curve_is_built_from_files_without_the_gate(plate_room, tmp_path):
     first, second = tmp_path / "a.csv", tmp_path / "b.csv"
     first.write_text(wedge())

@@ -1,11 +1,12 @@
 """What runs out, on the day that register and rules say."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
+from gatekeeper.register.models import CurveEntry
 from gatekeeper.room import read_book
 from gatekeeper.screens.alarms import dues_of
 from gatekeeper.screens.dues import expiries, worth_saying
@@ -74,6 +75,21 @@ def test_film_and_curves_are_said_a_week_before_and_forgotten_two_weeks_after(bo
     assert curve in said(book, date(2026, 12, 3))
     assert curve in said(book, date(2026, 12, 24))
     assert curve not in said(book, date(2026, 12, 25))
+
+
+def test_each_setting_of_a_printer_has_a_day_of_its_own(book):
+    line = {"workflow": "liquid-plate", "printer": "P1", "stock": "matte-5mil"}
+    fine = CurveEntry.model_validate(
+        {**line, "linearized": "2026-11-20", "ruling_lpi": "100", "resolution_dpi": "1440"}
+    )
+    register = replace(book.register, curves=(*book.register.curves, fine))
+    days = {
+        expiry.subject: expiry.last_day
+        for expiry in expiries(register, book.library)
+        if expiry.subject.startswith("curve")
+    }
+    all_others = "curve of P1 on matte-5mil for liquid-plate"
+    assert days[f"{all_others}, 100 lpi at 1440 dpi"] - days[all_others] == timedelta(days=10)
 
 
 def test_meters_are_said_a_month_before_and_until_they_are_calibrated(book):

@@ -200,6 +200,69 @@ def test_room_that_gives_its_curves_no_names_cannot_ask_for_one():
     assert holding(judged(typed(curve="October"), rules=CURVE)) == []
 
 
+BY_RULING = REGISTER.replace(
+    "linearized: 2026-11-10", "linearized: 2026-11-10, resolution_dpi: 1440, ruling_lpi: 65"
+)
+FOR_ALL = """
+  - {workflow: plate, printer: P1, stock: matte-5mil, linearized: 2026-11-02}
+"""
+
+
+def curve_line(verdict):
+    (line,) = (status.says for status in verdict.status if status.subject == "curve")
+    return line
+
+
+def test_curve_of_the_films_own_ruling_is_named_with_it():
+    verdict = judged(typed(), rules=CURVE, in_register=BY_RULING)
+    assert verdict.decision is Decision.APPROVED
+    assert curve_line(verdict) == "P1 on matte-5mil, 65 lpi at 1440 dpi, linearized 2026-11-10"
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"ruling": "85 lpi"}, "no curve is on record for 85 lpi at 1440 dpi"),
+        ({"resolution": "720 dpi"}, "no curve is on record for 65 lpi at 720 dpi"),
+        ({"ruling": None}, "the sheet does not say the ruling"),
+        ({"ruling": None, "resolution": None}, "the sheet does not say the ruling and resolution"),
+    ],
+)
+def test_film_whose_ruling_has_no_curve_is_not_judged_and_says_so(changes, says):
+    verdict = judged(typed(**changes), rules=CURVE, in_register=BY_RULING)
+    found = only(verdict, "linearization.max_age_days")
+    assert found.outcome is Outcome.NOT_JUDGED
+    assert found.says.startswith(says)
+    assert "curves for 65 lpi at 1440 dpi" in found.says
+    assert curve_line(verdict).startswith(says)
+
+
+def test_ruling_in_lines_a_centimetre_is_the_same_ruling():
+    in_lpi = BY_RULING.replace("ruling_lpi: 65", "ruling_lpi: 66")
+    verdict = judged(typed(ruling="26 l/cm"), rules=CURVE, in_register=in_lpi)
+    assert verdict.decision is Decision.APPROVED
+
+
+def test_curve_for_all_serves_a_ruling_without_its_own_and_the_report_says_so():
+    verdict = judged(
+        typed(ruling="85 lpi"), rules=CURVE, in_register=BY_RULING + FOR_ALL.lstrip("\n")
+    )
+    assert verdict.decision is Decision.APPROVED
+    assert only(verdict, "linearization.max_age_days").measured == 18
+    assert curve_line(verdict).endswith("no curve of its own for 85 lpi at 1440 dpi")
+    silent = judged(typed(ruling=None), rules=CURVE, in_register=BY_RULING + FOR_ALL.lstrip("\n"))
+    assert curve_line(silent).endswith("no curve of its own for 1440 dpi")
+
+
+def test_date_of_the_sheet_counts_for_a_ruling_that_the_register_does_not_know_and_is_noted():
+    sheet = typed(ruling="85 lpi", linearized="2026-11-15")
+    verdict = judged(sheet, rules=CURVE, in_register=BY_RULING)
+    assert verdict.decision is Decision.APPROVED
+    (note,) = findings(verdict, "linearization.setting")
+    assert note.outcome is Outcome.NOTE
+    assert "the sheet's own date was used" in note.says
+
+
 def test_curve_of_the_register_outranks_the_sheet():
     verdict = judged(typed(linearized="2026-01-01"), rules=CURVE)
     assert verdict.decision is Decision.APPROVED

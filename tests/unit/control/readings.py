@@ -77,8 +77,9 @@ def film(
     arrived = START + timedelta(days=day)
     values = {"printer": "P1", "film_lot": "M5-0317", "meter": "T-04", "separation": "black"}
     workflow = changes.pop("workflow", "liquid-plate")
-    values.update(changes)
     stated = {"printed": {"instant": printed.isoformat(), "has_time": True}} if printed else {}
+    stated |= changes.pop("particulars", {})
+    values.update(changes)
     negative = PastNegative(
         sheet=f"{job}.csv",
         ticket=f"t{day}-{job}",

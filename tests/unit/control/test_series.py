@@ -16,8 +16,8 @@ class Room:
     def polarity(self, workflow):
         return {"liquid-plate": "negative", "stencil": "positive"}.get(workflow)
 
-    def setup(self, _workflow, _printer, _lot, _when):
-        return SETUP
+    def setup(self, film, _lot, _when):
+        return SETUP._replace(curve=film.setting or SETUP.curve)
 
     def tolerance(self, _workflow, quantity):
         return Tolerance(48.0, 52.0) if quantity.kind == "tint" else Tolerance()
@@ -35,6 +35,13 @@ def test_every_quantity_of_a_printer_and_film_is_a_series_with_its_tolerance():
         "liquid-plate", "P1", "matte-5mil", Quantity("tint", 50)
     )
     assert keys["tint 50"].tolerance == Tolerance(48.0, 52.0)
+
+
+def test_a_film_has_the_curve_of_its_own_resolution_and_ruling():
+    fine = film(particulars={"ruling_lpi": {"value": 100.0, "written": "100 lpi"},
+                             "resolution_dpi": {"value": 1440, "written": "1440 dpi"}})  # fmt: skip
+    (tint,) = (one for one in series_of([film(job="1"), fine], Room()) if one.key.quantity.nominal)
+    assert {point.setup.curve for point in tint.points} == {SETUP.curve, "100 lpi at 1440 dpi"}
 
 
 def test_lowest_solid_and_densest_clear_patch_count():

@@ -5,6 +5,7 @@ import pytest
 
 from gatekeeper.control.series import Quantity, Tolerance
 from gatekeeper.control.surroundings import RoomSurroundings
+from gatekeeper.register.made_for import MadeFor
 from gatekeeper.register.register import read_register
 from gatekeeper.room import book_of
 from gatekeeper.site import site_of
@@ -21,6 +22,8 @@ curves:
   - {workflow: liquid-plate, printer: P1, stock: matte-5mil, linearized: 2026-10-12}
   - {workflow: liquid-plate, printer: P1, stock: matte-5mil, linearized: 2026-11-10, name: second}
   - {workflow: liquid-plate, printer: P2, stock: matte-5mil, linearized: 2026-11-10}
+  - {workflow: liquid-plate, printer: P2, stock: matte-5mil, linearized: 2026-11-12,
+     resolution_dpi: 1440, ruling_lpi: 65}
 """
 WORKFLOW = b"""
 workflow: liquid-plate
@@ -30,6 +33,7 @@ clear_density: {max: 0.10}
 tints:
   - {nominal: 50, tolerance: 2.0}
 """
+FILM = MadeFor("liquid-plate", "P1", "matte-5mil", 1440.0, 65.0)
 STENCIL = b"workflow: stencil\nreading: positive\nsolid_density: {min: 3.0, max: 4.5}\n"
 BROKEN = b"workflow: broken\nreading: sideways\n"
 
@@ -94,14 +98,14 @@ def test_tolerance_of_a_workflow_without_rules_is_open(room):
     ],
 )
 def test_a_curve_counts_from_the_first_moment_of_its_day(room, when, curve):
-    assert room.setup("liquid-plate", "P1", "M5-0317", when).curve == curve
+    assert room.setup(FILM, "M5-0317", when).curve == curve
 
 
 def test_a_curve_whose_acceptance_is_known_to_the_minute_counts_from_then(room):
     accepted = at(2026, 11, 10, 15, 30)
     exact = RoomSurroundings(room.register, room.library, room.zone, {"second": accepted})
-    assert exact.setup("liquid-plate", "P1", "M5-0317", at(2026, 11, 10, 15)).curve == "2026-10-12"
-    assert exact.setup("liquid-plate", "P1", "M5-0317", accepted).curve == "2026-11-10"
+    assert exact.setup(FILM, "M5-0317", at(2026, 11, 10, 15)).curve == "2026-10-12"
+    assert exact.setup(FILM, "M5-0317", accepted).curve == "2026-11-10"
 
 
 @pytest.mark.parametrize(
@@ -113,9 +117,18 @@ def test_a_curve_whose_acceptance_is_known_to_the_minute_counts_from_then(room):
     ],
 )
 def test_the_newest_change_of_a_head_before_the_print_counts(room, when, head):
-    assert room.setup("liquid-plate", "P1", "M5-0317", when).head == head
+    assert room.setup(FILM, "M5-0317", when).head == head
+
+
+@pytest.mark.parametrize(
+    ("ruling", "curve"),
+    [(65.0, "2026-11-12 for 65 lpi at 1440 dpi"), (100.0, "2026-11-10"), (None, "2026-11-10")],
+)
+def test_films_of_two_rulings_have_the_curves_that_are_for_them(room, ruling, curve):
+    film = FILM._replace(printer="P2", ruling_lpi=ruling)
+    assert room.setup(film, "M5-0317", at(2026, 11, 30, 9)).curve == curve
 
 
 def test_a_printer_without_records_has_a_setup_too(room):
-    setup = room.setup("liquid-plate", "P9", "M5-0317", at(2026, 11, 30, 9))
+    setup = room.setup(FILM._replace(printer="P9"), "M5-0317", at(2026, 11, 30, 9))
     assert setup == ("", "M5-0317", "")

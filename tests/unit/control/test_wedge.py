@@ -64,6 +64,34 @@ def test_a_curve_of_another_printer_is_not_this_ones():
     assert holding(findings) == ["wedge.through"]
 
 
+OF_65 = WITH_TABLE.replace("name: old", "name: old, resolution_dpi: 1440, ruling_lpi: 65")
+
+
+def test_a_curve_of_another_ruling_is_not_this_wedges():
+    assert wedge(typed(curve="old"), known=OF_65)[0].through == "old"
+    found, findings = wedge(typed(curve="old", ruling="100 lpi"), known=OF_65)
+    assert found is None
+    (finding,) = (finding for finding in findings if finding.do)
+    assert "workflow for 100 lpi at 1440 dpi is called" in finding.says
+    assert wedge(typed(ruling="100 lpi"), known=OF_65)[0].in_use is None
+
+
+@pytest.mark.parametrize(
+    ("changes", "lacks"),
+    [
+        ({}, None),
+        ({"ruling": None}, "the ruling of"),
+        ({"ruling": None, "resolution": None}, "the ruling and resolution of"),
+    ],
+)
+def test_a_wedge_without_ruling_or_resolution_makes_a_curve_for_all_and_says_so(changes, lacks):
+    found, findings = wedge(typed(**changes))
+    assert found is not None
+    notes = [finding.says for finding in findings if finding.rule == "wedge.setting"]
+    assert len(notes) == (lacks is not None)
+    assert all(lacks in says for says in notes)
+
+
 def test_too_few_different_tints_make_no_curve():
     few = rows(steps=(10, 10, 50, 90, 0, 100))
     found, findings = wedge(typed(few))

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from gatekeeper.register.made_for import MadeFor
 from gatekeeper.register.register import Register, read_register
 from gatekeeper.yamlfiles.load import CannotRead
 
@@ -52,7 +53,7 @@ def test_what_no_register_lists_is_not_known():
     assert register.lot("x") is None
     assert register.printer("x") is None
     assert register.stock("x") is None
-    assert register.curve("w", "p", "s", date(2026, 1, 1)) is None
+    assert register.curve(MadeFor("w", "p", "s"), date(2026, 1, 1)) is None
 
 
 @pytest.mark.parametrize(
@@ -67,14 +68,61 @@ def test_what_no_register_lists_is_not_known():
 )
 def test_curve_in_use_is_the_newest_that_is_not_later_than_the_day(day, linearized):
     register, _ = read(films=FILMS, curves=CURVES)
-    found = register.curve("LIQUID-plate", "p1", "matte-5mil", day)
+    found = register.curve(MadeFor("LIQUID-plate", "p1", "matte-5mil"), day)
     assert (found.linearized if found else None) == linearized
 
 
 def test_curve_is_for_its_own_workflow_printer_and_stock():
     register, _ = read(films=FILMS, curves=CURVES)
-    assert register.curve("stencil", "P1", "matte-5mil", date(2027, 1, 1)) is None
-    assert register.curve("liquid-plate", "P2", "matte-5mil", date(2027, 1, 1)) is None
+    for route in (("stencil", "P1", "matte-5mil"), ("liquid-plate", "P2", "matte-5mil")):
+        assert register.curve(MadeFor(*route), date(2027, 1, 1)) is None
+
+
+SETTINGS = """
+curves:
+  - {workflow: w, printer: P1, stock: matte-5mil, linearized: 2026-11-01}
+  - {workflow: w, printer: P1, stock: matte-5mil, linearized: 2026-11-03,
+     resolution_dpi: 1440, ruling_lpi: 66}
+  - {workflow: w, printer: P1, stock: matte-5mil, linearized: 2026-11-04,
+     resolution_dpi: 1440, ruling_lpi: 100}
+  - {workflow: w, printer: P1, stock: matte-5mil, linearized: 2026-11-09}
+  - {workflow: w, printer: P1, stock: matte-5mil, linearized: 2026-11-09, ruling_lpi: 100}
+"""
+
+
+@pytest.mark.parametrize(
+    ("day", "setting", "expected"),
+    [
+        (2, (1440, 66), 0),  # a line without a setting stands for all of them
+        (3, (1440, 66.04), 1),  # 26 lines a centimetre
+        (3, (1440, 65), 0),
+        (3, (720, 66), 0),
+        (5, (1440, 66), 1),
+        (5, (1440, 100), 2),
+        (5, (1440, None), 0),  # which of the others it was would be a guess
+        (5, (None, None), 0),
+        (9, (1440, 66), 3),  # the newest that serves
+        (9, (1440, 100), 4),  # of one day the one that names more
+        (9, (720, 100), 4),
+    ],
+)
+def test_curve_in_use_is_the_newest_that_serves_resolution_and_ruling(day, setting, expected):
+    register, _ = read(films=FILMS, curves=SETTINGS)
+    film = MadeFor("w", "P1", "matte-5mil", *setting)
+    assert register.curve(film, date(2026, 11, day)) is register.curves[expected]
+
+
+@pytest.mark.parametrize(
+    ("setting", "words", "missing"),
+    [
+        ((1440, 66.04), "66.04 lpi at 1440 dpi", ""),
+        ((None, 65), "65 lpi", "resolution"),
+        ((None, None), "", "ruling and resolution"),
+    ],
+)
+def test_setting_is_said_in_words(setting, words, missing):
+    made_for = MadeFor("w", "P1", "matte-5mil", *setting)
+    assert (made_for.setting, made_for.missing) == (words, missing)
 
 
 def test_empty_register_is_no_problem():
