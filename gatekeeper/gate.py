@@ -26,7 +26,7 @@ from gatekeeper.show.report import report_text
 from gatekeeper.slips import conceding
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Hashable, Iterable, Mapping
     from pathlib import Path
 
     from gatekeeper.case import FilmUse
@@ -65,6 +65,7 @@ class Tools:
     ids: Sequence = field(default_factory=Sequence)
     rests: Callable[[Path], bool] = field(default=lambda _: True)  # nobody writes to it any more
     still_ours: Callable[[Desk], None] = field(default=lambda _: None)  # raises if not
+    wait_for_turn: Callable[[str, Iterable[Hashable]], None] = field(default=lambda *_: None)
     busy: dict[tuple[str, str], str] = field(default_factory=dict)  # place → its earlier ticket
 
 
@@ -114,7 +115,7 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
         job, workflow = job_and_workflow(desk, read, tools.situation)
         name = attempts.note_job(tools.disk, desk, job, workflow)
         tools.situation.require_good_rules(name.workflow, read.customer)
-        _wait_for_earlier(name, desk, tools)
+        _wait_for_earlier(name, desk, tools, read.sha256)
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
@@ -125,8 +126,13 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
     return sheets
 
 
-def _wait_for_earlier(name: JobName, desk: Desk, tools: Tools) -> None:
-    """Raise while an earlier ticket has this job: tickets of one job are worked in order."""
+def _wait_for_earlier(name: JobName, desk: Desk, tools: Tools, sha256: str) -> None:
+    """Raise while an earlier ticket has this job: tickets of one job are worked in order.
+
+    Of tickets that go abreast, those of one job and those of the same bytes go one after the other:
+    the later one is to find in the history what the earlier one has put there.
+    """
+    tools.wait_for_turn(desk.ticket.id, (name.place, sha256))
     earlier = tools.busy.get(name.place, desk.ticket.id)
     if earlier < desk.ticket.id:
         raise trouble.earlier_first(name.job, earlier)
@@ -137,7 +143,7 @@ def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
     with attempts.counted(tools.disk, desk):
         read = conceding.read_slip(tools.disk, desk, tools.situation)
         name = attempts.note_job(tools.disk, desk, *conceding.place_of(read, desk))
-        _wait_for_earlier(name, desk, tools)
+        _wait_for_earlier(name, desk, tools, read.sha256)
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)

@@ -2,7 +2,8 @@
 
 Promises  `write_new` returns when the bytes are on the disk; `rename_new` never overwrites; nothing
           here looks first and acts then. A rename is durable only after `sync` of both folders,
-          which is the caller's to ask for.
+          which is the caller's to ask for. Where several jobs go abreast, a flush may wait for
+          theirs (`put_off`); it returns to its job only when it is done.
 Errors    OSError as the system gives it. A failed fsync is final for that file: it is removed, and
           fsync is never called on it again.
 """
@@ -14,14 +15,18 @@ import ctypes
 import errno
 import os
 import stat
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
 PIECE = 1 << 20
 """Bytes that are read or written in one call."""
+
+_FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC
+_FOREIGN = os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC
 
 _AT_FDCWD = -100
 _RENAME_NOREPLACE = 1
@@ -39,8 +44,23 @@ class TooLargeError(OSError):
     """The file is larger than what may be read at once."""
 
 
+@dataclass(frozen=True, slots=True)
+class Flush:
+    """Bytes of a file, or names of a folder, that are to be durable before the next step."""
+
+    path: Path
+    handle: int | None = None  # None: it is opened for the flush
+    is_folder: bool = False
+
+
 class Disk:
     """The real disk. Tests override `before`, which is called ahead of every change."""
+
+    put_off: Callable[[Flush], None] | None = None
+    """Takes a flush and returns when it is done; None: it is done at once."""
+
+    whole_is_enough = True
+    """Whether a flush of the whole filesystem stands for that of each file; a record needs each."""
 
     def before(self, operation: str, *paths: Path) -> None:
         """Do nothing; a test's disk stops, records or fails here."""
@@ -118,8 +138,7 @@ class Disk:
                 for piece in (content,) if isinstance(content, bytes) else content:
                     self.before("write", path)
                     _write_all(handle, piece)
-                self.before("fsync", path)
-                os.fsync(handle)
+                self._have_flushed(Flush(path, handle))
             finally:
                 os.close(handle)
         except OSError:
@@ -139,16 +158,25 @@ class Disk:
 
     def sync(self, folder: Path) -> None:
         """Make the names in a folder durable."""
-        self.before("fsync", folder)
-        _flush(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        self._have_flushed(Flush(folder, is_folder=True))
 
     def sync_file(self, path: Path) -> None:
         """Make the bytes of somebody else's file durable before it is renamed.
 
         Renamed into place without it, a file was found with size 0 after a power cut.
         """
-        self.before("fsync", path)
-        _flush(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+        self._have_flushed(Flush(path))
+
+    def _have_flushed(self, flush: Flush) -> None:
+        (self.put_off or self.flush)(flush)
+
+    def flush(self, flush: Flush) -> None:
+        """Flush one file or folder, now."""
+        self.before("fsync", flush.path)
+        if flush.handle is not None:
+            os.fsync(flush.handle)
+        else:
+            _flush(flush.path, _FOLDER if flush.is_folder else _FOREIGN)
 
     def rename_new(self, source: Path, target: Path) -> None:
         """Rename a file or folder; FileExistsError when the target's name is taken.

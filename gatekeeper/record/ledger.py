@@ -17,12 +17,13 @@ from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing.folder import VERDICT, read_record, sha256_of
 from gatekeeper.filing.trouble import undecided
 from gatekeeper.history import FiledSheet, FiledVerdict, HistoryAwayError, Reading
+from gatekeeper.history.interface import UnrecordableError
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
 from gatekeeper.record.outbox import Outbox, Untold
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
 
@@ -36,6 +37,15 @@ if TYPE_CHECKING:
 OUTBOX = "outbox"
 
 log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """What the history, the outbox and other software are told of one filed job."""
+
+    filed: Path
+    untold: Untold
+    verdict: FiledVerdict
 
 
 @dataclass
@@ -107,20 +117,40 @@ class Ledger:
         ----------
         sheets : by name, as they were read for the verdict; others are read again
         """
+        story = self.story_of(filed, sheets)
+        for error in self.tell([story]):
+            if error:
+                raise error
+        self.announce_filed(story)
+
+    def story_of(self, filed: Path, sheets: Mapping[str, Sheet]) -> Story:
+        """Return what there is to tell of a filed job."""
         record = read_record(self.disk, filed / VERDICT)
         if record is None:
             raise undecided(filed)
-        folder = self._relative(filed)
-        untold = Untold(record.verdict, folder, self.now().isoformat(timespec="seconds"))
+        moment = self.now().isoformat(timespec="seconds")
+        untold = Untold(record.verdict, self._relative(filed), moment)
+        return Story(filed, untold, self._filed_verdict(untold, sheets))
+
+    def tell(self, stories: Sequence[Story]) -> list[Exception | None]:
+        """Record filed jobs in one transaction, and return what became of each.
+
+        While the history is away they are laid into the outbox. One that can never be a row does
+        not keep the others out.
+        """
         try:
-            self.history.remember(self._filed_verdict(untold, sheets))
+            self.history.remember_many([story.verdict for story in stories])
         except HistoryAwayError as error:
+            if isinstance(error, UnrecordableError) and len(stories) > 1:
+                return [result for story in stories for result in self.tell([story])]
             self._is_away(error)
-            self._untold.put(untold)
-        else:
-            self._is_back()
-        # Before the ticket is cleared: a kill here comes by once more, and the event with it.
-        self.announce(record.verdict, filed, untold.filed_at)
+            return [_error_of(self._untold.put, story.untold) for story in stories]
+        self._is_back()
+        return [None] * len(stories)
+
+    def announce_filed(self, story: Story) -> None:
+        """Tell other software, before the ticket is cleared: after a kill it comes by again."""
+        self.announce(story.untold.verdict, story.filed, story.untold.filed_at)
 
     def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> None:
         """Append an event to the audit chain; while the history is away the log must do."""
@@ -197,6 +227,14 @@ class Ledger:
             return read_sheet(RawFile(path.name, content), declarations)
         except (UnreadableSheetError, OSError):
             return None
+
+
+def _error_of(put: Callable[[Untold], None], untold: Untold) -> OSError | None:
+    try:
+        put(untold)
+    except OSError as error:
+        return error
+    return None
 
 
 def readings_of(sheet: Sheet) -> tuple[Reading, ...]:

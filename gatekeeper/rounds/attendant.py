@@ -43,17 +43,22 @@ class Attendant:
 
     def work(self, desk: Desk, tools: Tools, outlook: Outlook) -> None:
         """Take one ticket through the gate, and what became another ticket on the way."""
+        further: Desk | None = desk
+        while further:
+            further = self.work_once(further, tools, outlook)
+
+    def work_once(self, desk: Desk, tools: Tools, outlook: Outlook) -> Desk | None:
+        """Take one ticket through the gate; return what became another ticket on the way."""
         try:
             further = self._pass(desk, tools, outlook)
         except (RulesError, RoomError, OSError) as error:
             self._waits(desk, tools, outlook, error)
+            return None
         except Exception:
             log.exception("a fault of the program while working on %s", _name(desk))
-            self._failed_on(desk, tools, outlook)
-        else:
-            self._failed.discard(desk.ticket.id)
-            if further:
-                self.work(further, tools, outlook)
+            return self._failed_on(desk, tools, outlook)
+        self._failed.discard(desk.ticket.id)
+        return further
 
     def _pass(self, desk: Desk, tools: Tools, outlook: Outlook) -> Desk | None:
         fault = HELD_UNREAD if desk.ticket.id in self._failed else ""
@@ -66,14 +71,14 @@ class Attendant:
         outlook.filed.append(_told(tools.disk, passed.folder))
         return passed.further
 
-    def _failed_on(self, desk: Desk, tools: Tools, outlook: Outlook) -> None:
+    def _failed_on(self, desk: Desk, tools: Tools, outlook: Outlook) -> Desk | None:
         """After a fault of the program hold the sheet unread; after the second let it rest."""
         if desk.ticket.id in self._failed:
             outlook.alarms.append(f"{_name(desk)} {FAILED}")
             _rests(desk, tools, outlook, FAILED, None)
-            return
+            return None
         self._failed.add(desk.ticket.id)
-        self.work(desk, tools, outlook)
+        return self.work_once(desk, tools, outlook)
 
     def _waits(
         self, desk: Desk, tools: Tools, outlook: Outlook, error: RulesError | RoomError | OSError

@@ -7,7 +7,7 @@ import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gatekeeper.filing.disk import Disk
+from gatekeeper.filing.disk import Disk, Flush
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -20,6 +20,8 @@ class Died(BaseException):
 
 class DyingDisk(Disk):
     """Lets so many changes through and dies at the next."""
+
+    whole_is_enough = False  # every flush counts
 
     def __init__(self, after: int | None = None) -> None:
         self.left = after
@@ -65,14 +67,22 @@ class RecordingDisk(DyingDisk):
         super().__init__(after)
         self.log = log
         self._creating: Path | None = None
-        self._is_flushed = False
+        self._contents: dict[Path, bytes] = {}
 
     def before(self, operation: str, *paths: Path) -> None:
-        if operation in {"write", "fsync"} and self._creating:
+        if operation == "write" and self._creating:
             self._note("create", self._creating)
             self._creating = None
         super().before(operation, *paths)
-        self._is_flushed = operation == "fsync"
+
+    def flush(self, flush: Flush) -> None:
+        super().flush(flush)
+        if flush.is_folder:
+            self._note("sync", flush.path)
+        elif flush.handle is None:
+            self._note("flushed", flush.path, content=flush.path.read_bytes())
+        else:
+            self._note("flushed", flush.path, content=self._contents.pop(flush.path))
 
     def _note(self, kind: str, *paths: Path, content: bytes = b"") -> None:
         self.log.append(Change(kind, paths, content))
@@ -84,17 +94,8 @@ class RecordingDisk(DyingDisk):
     def write_new(self, path: Path, content: bytes | Iterable[bytes]) -> None:
         whole = content if isinstance(content, bytes) else b"".join(content)
         self._creating = path
+        self._contents[path] = whole
         super().write_new(path, whole)
-        if self._is_flushed:
-            self._note("flushed", path, content=whole)
-
-    def sync(self, folder: Path) -> None:
-        super().sync(folder)
-        self._note("sync", folder)
-
-    def sync_file(self, path: Path) -> None:
-        super().sync_file(path)
-        self._note("flushed", path, content=path.read_bytes())
 
     def rename_new(self, source: Path, target: Path) -> None:
         super().rename_new(source, target)

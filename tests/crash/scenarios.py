@@ -82,9 +82,23 @@ def _tight_ticket(room: PlateRoom) -> None:
     room.drop("1041.yaml", b"solid_density: {min: 2.89}")
 
 
+def _three_abreast(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(GOOD))
+    room.drop("1041.pdf", b"the artwork of 1041")
+    room.drop("1042.csv", sheet(WEAK, job="1042"))
+    room.drop("1043.csv", sheet(GOOD, job="1043", operator="third"))
+
+
+def _two_of_one_job_abreast(room: PlateRoom) -> None:
+    room.drop("1-one.csv", sheet(WEAK, job="QC-7"))
+    room.drop("2-two.csv", sheet(GOOD, job="qc-7", operator="second"))
+    room.drop("3-three.csv", sheet(GOOD, job="1043", operator="third"))
+
+
 ACROSS = ("approved",)
 DROP_ACROSS = ("drop",)
 REMEASURED = (_weak_job, _measured_again)
+THREE = {"1041": "approved", "1042": "held", "1043": "approved"}
 THROWN_BACK = (_new_job, _weak_later)
 
 SCENARIOS = (
@@ -94,6 +108,13 @@ SCENARIOS = (
     Scenario("two separations", (_black_and_cyan,), {"1041": "approved"}),
     Scenario("a dropped folder with two sheets", (_one_folder,), {"1041": "approved"}),
     Scenario("two spellings of one job", (_one_spelling, _another_spelling), {"QC-7": "approved"}),
+    Scenario("three jobs abreast", (_three_abreast,), THREE),
+    Scenario("three jobs abreast, approved elsewhere", (_three_abreast,), THREE, ACROSS),
+    Scenario(
+        "two of one job abreast",
+        (_two_of_one_job_abreast,),
+        {"QC-7": "approved", "1043": "approved"},
+    ),
     Scenario("a companion that comes late", (_weak_job, _late_companion), {"1041": "held"}),
     Scenario("a job ticket corrected", (_loose_ticket, _tight_ticket), {"1041": "approved"}),
     Scenario(

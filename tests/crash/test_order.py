@@ -44,14 +44,15 @@ def steps(text: str) -> list[str]:
 def recorded(room, *, commit: bool = True) -> list[str]:
     log: list[Change] = []
     rounds = room.rounds(RecordingDisk(log))
-    remember = rounds.ledger.remember
+    tell = rounds.ledger.tell
 
-    def remember_and_say(filed, sheets):
-        remember(filed, sheets)
+    def tell_and_say(stories):
+        errors = tell(stories)
         if commit:
             log.append(Change("commit", ()))
+        return errors
 
-    rounds.ledger.remember = remember_and_say
+    rounds.ledger.tell = tell_and_say
     rounds.go()
     log.clear()  # what prepares the folders, and the first look at what lies there
     rounds.go()

@@ -64,14 +64,15 @@ class Recorder:
 
     def _sweep(self, disk: RecordingDisk) -> None:
         rounds = self.room.rounds(disk)
-        remember = rounds.ledger.remember
+        tell = rounds.ledger.tell
 
-        def remember_and_keep(filed, sheets):
-            remember(filed, sheets)
+        def tell_and_keep(stories):
+            errors = tell(stories)
             self._keep_history()
             self.log.append(Change("commit", ()))
+            return errors
 
-        rounds.ledger.remember = remember_and_keep
+        rounds.ledger.tell = tell_and_keep
         try:
             for _ in range(4):
                 rounds.go()

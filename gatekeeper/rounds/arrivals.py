@@ -1,0 +1,215 @@
+"""What is new in a drop folder: told apart, looked at, and taken through the gate side by side."""
+
+from __future__ import annotations
+
+import logging
+from contextlib import contextmanager
+from functools import partial
+from typing import TYPE_CHECKING
+
+from gatekeeper.errors import RoomError
+from gatekeeper.filing import claim, companions
+from gatekeeper.filing.tickets import Ticket
+from gatekeeper.intake.readiness import NotYet, Readiness
+from gatekeeper.intake.scan import CONCESSIONS, Group, Listing, list_drop_folder
+from gatekeeper.intake.shares import keeps_inodes
+from gatekeeper.intake.sorting import Sorted, Sorter
+from gatekeeper.readers.choose import looks_like_sheet
+from gatekeeper.readers.whole import ends_whole
+from gatekeeper.rounds.attendant import FAILED
+from gatekeeper.rounds.outlook import Waiting, in_words
+from gatekeeper.rounds.side_by_side import batches, run_side_by_side
+from gatekeeper.slips.conceding import SLIP
+from gatekeeper.wording import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from gatekeeper.clock import Clock
+    from gatekeeper.filing.desk import Desk, Roots
+    from gatekeeper.filing.disk import Disk
+    from gatekeeper.filing.lease import Lease
+    from gatekeeper.gate import Tools
+    from gatekeeper.intake.settle import Settler
+    from gatekeeper.intake.situation import Situation
+    from gatekeeper.record.ledger import Ledger
+    from gatekeeper.rounds.attendant import Attendant
+    from gatekeeper.rounds.outlook import Outlook
+    from gatekeeper.site import Site
+
+log = logging.getLogger(__name__)
+
+
+class Arrivals:
+    """Takes what is at rest in a drop folder, and says of everything else what it waits for."""
+
+    def __init__(
+        self,
+        *,
+        site: Site,
+        roots: Roots,
+        disk: Disk,
+        clock: Clock,
+        ledger: Ledger,
+        situation: Callable[[], Situation],
+        settler: Settler,
+        attendant: Attendant,
+        lease: Lease,
+    ) -> None:
+        self._site = site
+        self._roots = roots
+        self._disk = disk
+        self._clock = clock
+        self._ledger = ledger
+        self._situation = situation
+        self._settler = settler
+        self._attendant = attendant
+        self._lease = lease
+        self._retry_s = site.settings.rescan_s
+        self._sorter = Sorter(self._is_sheet, ends_whole, site.settings.max_sheet_bytes)
+        self._readiness = Readiness(disk, roots, settler, situation, rescan_s=self._retry_s)
+
+    def take(
+        self,
+        workflow: str,
+        folder: Path,
+        tools: Tools,
+        outlook: Outlook,
+        should_stop: Callable[[], bool],
+    ) -> None:
+        """Take what is ready in a drop folder; whatever happens is said, and the round goes on."""
+        try:
+            listing = self._list(workflow, folder)
+        except OSError as error:
+            outlook.alarms.append(f"{folder} cannot be read: {error.strerror}")
+            return
+        for odd in listing.odd:
+            waiting = Waiting(workflow or ".", plain(odd.name), odd.reason, blocks_sweep=False)
+            outlook.waiting.append(waiting)
+        self._settler.look(str(folder), listing.groups, self._clock.monotonic())
+        self._sorter.forget_all_but(folder, listing.groups)
+        looked_at = (self._look_at(workflow, folder, group, outlook) for group in listing.groups)
+        for batch in batches(group for group in looked_at if group):
+            if should_stop():
+                break
+            self._take_batch(workflow, folder, batch, tools, outlook)
+
+    def _list(self, workflow: str, folder: Path) -> Listing:
+        # Folders in drop/ itself are the workflows'; only inside those a folder is a job.
+        return list_drop_folder(
+            folder,
+            self._site.litter,
+            with_folders=bool(workflow),
+            has_inodes=keeps_inodes(folder),
+        )
+
+    def _is_sheet(self, name: str, head: bytes) -> bool:
+        return looks_like_sheet(name, head, self._situation().declarations)
+
+    # -- one by one ---------------------------------------------------------------------------
+
+    def _look_at(
+        self, workflow: str, folder: Path, group: Group, outlook: Outlook
+    ) -> Sorted | None:
+        """Return a group of files if its sheets are to be taken; else say what it waits for."""
+        name = plain(group.hint)
+        with self._told_if_it_fails(workflow, name, outlook):
+            told_apart = self._sorter.sort(folder, group)
+            if not told_apart.sheets:
+                name = ", ".join(plain(file.name) for file in group.files)
+            now = self._clock.monotonic()
+            not_yet = self._readiness.not_yet(workflow, folder, told_apart, now)
+            if not not_yet and told_apart.sheets:
+                return told_apart
+            not_yet = not_yet or self._join(workflow, folder, told_apart)
+            if not_yet:
+                outlook.waiting.append(_waiting(workflow, name, not_yet))
+        return None
+
+    def _join(self, workflow: str, folder: Path, told_apart: Sorted) -> NotYet | None:
+        """Let companions join their job's folder if it is filed; else they wait and are shown."""
+        target = self._folder_of_stem(workflow, told_apart.group.hint)
+        if target is None:
+            return NotYet("waits for its sheet of readings", blocks_sweep=False)
+        for file in told_apart.group.files:
+            companions.join_late(self._disk, self._roots, folder / file.name, target)
+        return None
+
+    def _folder_of_stem(self, workflow: str, stem: str) -> Path | None:
+        jobs = [(workflow, stem), *self._ledger.folders_with_stem(stem)]
+        for found_workflow, job in jobs:
+            if workflow and found_workflow != workflow:
+                continue
+            target = companions.filed_folder(self._disk, self._roots, found_workflow, job)
+            if target:
+                return target
+        return None
+
+    @contextmanager
+    def _told_if_it_fails(self, workflow: str, name: str, outlook: Outlook) -> Iterator[None]:
+        """Say whatever happens to one group: it is that group's, and others go on."""
+        try:
+            yield
+        except (RoomError, OSError) as error:
+            outlook.alarms.append(in_words(error))
+            not_yet = NotYet(in_words(error), self._retry_s)
+            outlook.waiting.append(_waiting(workflow, name, not_yet))
+        except Exception:
+            log.exception("a fault of the program while looking at %s", name)
+            outlook.alarms.append(f"{name} {FAILED}")
+            outlook.waiting.append(_waiting(workflow, name, NotYet(FAILED)))
+
+    # -- side by side -------------------------------------------------------------------------
+
+    def _take_batch(
+        self, workflow: str, folder: Path, batch: Sequence[Sorted], tools: Tools, outlook: Outlook
+    ) -> None:
+        """Take groups through the gate side by side; what they left behind goes one by one."""
+        further: list[Desk] = []
+
+        def take(told_apart: Sorted, tools: Tools) -> None:
+            with self._told_if_it_fails(workflow, plain(told_apart.group.hint), outlook):
+                further.extend(self._take(workflow, told_apart, tools, outlook))
+
+        def show_life() -> None:
+            self._lease.renew(self._disk, self._roots, [folder])
+
+        show_life()
+        tasks = [partial(take, told_apart) for told_apart in batch]
+        folders = (self._roots.drop, folder, self._roots.held, self._roots.approved)
+        run_side_by_side(tools, self._ledger, tasks, folders, show_life)
+        for desk in further:
+            self._attendant.work(desk, tools, outlook)
+
+    def _take(
+        self, workflow: str, told_apart: Sorted, tools: Tools, outlook: Outlook
+    ) -> Iterator[Desk]:
+        for sheet in told_apart.sheets:
+            now = self._clock.now()
+            ticket = Ticket(
+                id=tools.ids.next(now),
+                gate=self._site.gate,
+                kind=SLIP if workflow == CONCESSIONS else "sheet",
+                workflow=workflow,
+                arrived=now.isoformat(timespec="seconds"),
+                job_hint=told_apart.group.hint,
+                sheet=sheet,
+                companions=told_apart.companions_of(sheet),
+                refusal=told_apart.refusal_of(sheet),
+            )
+            desk = claim.write_ticket(self._disk, self._roots, ticket)
+            further = self._attendant.work_once(desk, tools, outlook)
+            if further:
+                yield further
+
+
+def _waiting(workflow: str, name: str, not_yet: NotYet) -> Waiting:
+    return Waiting(
+        workflow or ".",
+        name,
+        not_yet.reason,
+        not_yet.due_s,
+        blocks_sweep=not_yet.blocks_sweep,
+        is_settling=not_yet.is_settling,
+    )
