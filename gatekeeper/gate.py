@@ -18,7 +18,7 @@ from gatekeeper.filing.claim import claim
 from gatekeeper.filing.states import Step
 from gatekeeper.filing.tickets import Sequence
 from gatekeeper.intake.casework import case_of
-from gatekeeper.intake.other_jobs import beside_other_jobs
+from gatekeeper.intake.other_jobs import beside_other_jobs, signs_of
 from gatekeeper.intake.reading import job_and_workflow, read_claimed
 from gatekeeper.intake.unjudged import held_unread
 from gatekeeper.judge import Judgement, judge
@@ -115,7 +115,7 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
         job, workflow = job_and_workflow(desk, read, tools.situation)
         name = attempts.note_job(tools.disk, desk, job, workflow)
         tools.situation.require_good_rules(name.workflow, read.customer)
-        _wait_for_earlier(name, desk, tools, read.sha256)
+        _wait_for_earlier(name, desk, tools, signs_of(read.sha256, read.sheet))
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
@@ -126,13 +126,13 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
     return sheets
 
 
-def _wait_for_earlier(name: JobName, desk: Desk, tools: Tools, sha256: str) -> None:
+def _wait_for_earlier(name: JobName, desk: Desk, tools: Tools, signs: Iterable[str]) -> None:
     """Raise while an earlier ticket has this job: tickets of one job are worked in order.
 
-    Of tickets that go abreast, those of one job and those of the same bytes go one after the other:
-    the later one is to find in the history what the earlier one has put there.
+    Of tickets that go abreast, those of one job and those of the same readings go one after the
+    other: the later one is to find in the history what the earlier one has put there.
     """
-    tools.wait_for_turn(desk.ticket.id, (name.place, sha256))
+    tools.wait_for_turn(desk.ticket.id, (name.place, *filter(None, signs)))
     earlier = tools.busy.get(name.place, desk.ticket.id)
     if earlier < desk.ticket.id:
         raise trouble.earlier_first(name.job, earlier)
@@ -143,7 +143,7 @@ def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
     with attempts.counted(tools.disk, desk):
         read = conceding.read_slip(tools.disk, desk, tools.situation)
         name = attempts.note_job(tools.disk, desk, *conceding.place_of(read, desk))
-        _wait_for_earlier(name, desk, tools, read.sha256)
+        _wait_for_earlier(name, desk, tools, (read.sha256,))
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)

@@ -13,6 +13,8 @@ from gatekeeper.likeness import FEWEST, digits_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from gatekeeper.sheet import Sheet
+
 
 class AskOtherJobs(Protocol):
     """The question to the history."""
@@ -37,6 +39,13 @@ def beside_other_jobs(case: Case, ask: AskOtherJobs) -> Case:
             same = SameReadings(digits, use.job, _days_between(ticket, use.ticket))
             found[digits] = min(found.get(digits, same), same, key=lambda entry: entry.days)
     return replace(case, same_readings=tuple(found.values()))
+
+
+def signs_of(sha256: str, sheet: Sheet | None) -> Iterator[str]:
+    """Yield all by which a dropped sheet could be found to be another job's: bytes and digits."""
+    yield sha256
+    for negative in sheet.negatives if sheet else ():
+        yield digits_of(negative).sha256
 
 
 def _films(case: Case) -> Iterator[tuple[str, str]]:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from gatekeeper.case import FilmUse
     from gatekeeper.gate import Tools
     from gatekeeper.intake.sorting import Sorted
     from gatekeeper.record.ledger import Ledger
@@ -73,6 +74,9 @@ class _RecordTogether:
 
     def job_of_digest(self, sha256: str, *, other_than: str) -> str | None:
         return self.ledger.job_of_digest(sha256, other_than=other_than)
+
+    def job_of_digits(self, digits: str, *, ticket: str, other_than: str) -> FilmUse | None:
+        return self.ledger.job_of_digits(digits, ticket=ticket, other_than=other_than)
 
     def remember(self, filed: Path, sheets: Mapping[str, Sheet]) -> None:
         story = self.ledger.story_of(filed, sheets)

@@ -273,3 +273,26 @@ def test_init_never_changes_what_is_there_and_refuses_a_folder_of_somebody_else(
     (other / "letters.txt").write_text("dear all")
     room.call("init", str(other), expect=2)
     assert [path.name for path in other.iterdir()] == ["letters.txt"]
+
+
+def test_sheets_of_one_backlog_are_compared_as_if_they_had_come_one_by_one(room, sheet):
+    mark = "length,600.00,,,598.93,around"
+    for job, solid in (("2001", "2.91"), ("2002", "2.91"), ("2003", "2.93")):
+        room.drop(f"{job}.csv", sheet([*rows(solid), mark], job=job))
+    room.sweep()
+    assert [room.decision(job) for job in ("2001", "2002", "2003")] == [
+        "approved",
+        "held",
+        "approved",
+    ]
+    assert "2001" in (room.folder("2002") / "report.txt").read_text()
+
+
+def test_later_sheet_of_a_job_in_one_backlog_has_the_last_word(room, sheet):
+    room.drop("a.csv", sheet(rows("2.10"), job="3001"))
+    room.drop("b.csv", sheet(rows("2.92"), job="3001"))
+    room.drop("c.csv", sheet(rows("2.94"), job="3002"))
+    room.sweep()
+    assert room.decision("3001") == room.decision("3002") == "approved"
+    assert (room.folder("3001") / "verdict.1.json").exists()
+    assert room.work_in_progress() == []
