@@ -26,6 +26,7 @@ from gatekeeper.logs.standing import Standing
 from gatekeeper.notify import TURN_S, notify, sign_of_life
 from gatekeeper.record.rebuild import rebuild
 from gatekeeper.record.rules_event import rules_event
+from gatekeeper.rounds.approved import Lookout
 from gatekeeper.screens.page_files import Pages
 from gatekeeper.screens.present import Present, write_present
 from gatekeeper.single import only_one
@@ -52,6 +53,7 @@ class Token(Enum):
     BEAT = "beat"
     RELOAD = "reload"
     CHORES = "chores"
+    LOOKED = "looked"
     STOP = "stop"
 
 
@@ -71,9 +73,19 @@ class Service:
         self._standing = Standing(log, self.clock.monotonic)
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
+        self._has_filed = False  # beside a round: what the check of approved took to held
         self.watcher = Watcher(self.wake)
         self.teller = teller_of(site, self.rounds.disk)
-        self.chores = Chores(site, self.rounds.disk, self.clock, self.rounds.ledger.history)
+        self.lookout = Lookout(
+            self.rounds.disk, self.rounds.roots, lambda: self._tokens.put(Token.LOOKED)
+        )
+        self.chores = Chores(
+            site,
+            self.rounds.disk,
+            self.clock,
+            self.rounds.ledger.history,
+            self.lookout.begin,
+        )
         self.metrics = Metrics(site, self.clock, self.rounds.ledger.history)
         self.upkeep = Upkeep(
             site.time_zone,
@@ -122,6 +134,7 @@ class Service:
                 if self.teller:
                     self.teller.stop()
                 self.watcher.stop()
+                self.lookout.stop()
                 self.pages.end()
                 self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
                 self.rounds.ledger.history.close()
@@ -156,6 +169,8 @@ class Service:
                 self._follow_rules()
             if is_ready and token in {Token.CHORES, Token.BEAT}:
                 self.chores.work(self.bookkeeper.book)
+            if token is Token.LOOKED:
+                self._take_out_of_approved()
             if token is Token.BEAT and due_s is None:
                 self._sign_of_life()
                 self.pages.catch_up()
@@ -169,11 +184,22 @@ class Service:
             if not is_ready:
                 is_ready = True
                 notify(READY="1", wait_s=TURN_S)
+                self.lookout.begin()
 
     def _is_stopping(self) -> bool:
         """Whether to end; asked between two jobs, however many there are, so a sign of life too."""
         self._sign_of_life()
         return self._stopping.is_set()
+
+    def _take_out_of_approved(self) -> None:
+        """Take to held what the look at approved has found, and keep it for the screens."""
+        try:
+            outlook = self.rounds.check_approved(self.lookout.result())
+        except (RoomError, OSError) as error:
+            self.chores.could_not_check(error)
+        else:
+            self.chores.checked(outlook.alarms)
+            self._has_filed = bool(outlook.filed)
 
     def _next_token(self, due_s: float | None) -> Token | None:
         try:
@@ -241,7 +267,8 @@ class Service:
         except OSError as error:
             log.warning("state cannot be written: %s", error.strerror)
         self.pages.show_trends(trends.charts, trends.curves)
-        self.pages.follow(self.bookkeeper.book, present, filed=bool(outlook.filed))
+        has_filed, self._has_filed = bool(outlook.filed) or self._has_filed, False
+        self.pages.follow(self.bookkeeper.book, present, filed=has_filed)
         self.metrics.follow(self.bookkeeper.book, present)
 
     def _sign_of_life(self) -> None:

@@ -32,6 +32,10 @@ TimeField = Annotated[
 class UpkeepBlock(Block):
     """What the daemon does by itself, once a day; times are the room's own."""
 
+    check_at: TimeField | None = Field(
+        default=time(5, 30),
+        description="time at which all that stands in approved is compared with its verdicts",
+    )
     digest_at: TimeField | None = Field(
         default=None, description="time of the daily digest, as a file and by mail"
     )

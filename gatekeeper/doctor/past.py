@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.doctor.interface import Answer, broken, look, ok
@@ -13,7 +12,7 @@ from gatekeeper.history_settings import is_on_server
 from gatekeeper.record.ledger import OUTBOX
 from gatekeeper.site import MARK
 from gatekeeper.telling.waiting_list import FOLDER, WaitingList
-from gatekeeper.upkeep.chores import BACKUPS
+from gatekeeper.upkeep.copies import BACKUPS, day_of
 from gatekeeper.wording import counted, plain
 from gatekeeper.workshop import history_url
 
@@ -28,8 +27,6 @@ _SLACK = timedelta(minutes=10)
 
 _OLD_COPY = timedelta(days=2)
 """A machine that is switched off at night catches its copy up in the morning."""
-
-_COPY = re.compile(r"history-(\d{4}-\d{2}-\d{2})\.sqlite")
 
 _FEW = 20
 """Verdicts that may be on their way to other software."""
@@ -87,9 +84,9 @@ def backups(ward: Ward) -> Iterator[Answer]:
     if settings.upkeep.backup_at is None or is_on_server(settings.history):
         return  # a database server has backups of its own
     names = Disk().names(ward.site.state / BACKUPS)
-    newest = max((found[1] for name in names if (found := _COPY.fullmatch(name))), default="")
+    newest = max(filter(None, map(day_of, names)), default=None)
     begun = datetime.fromtimestamp((ward.site.root / MARK).stat().st_mtime, UTC).date()
-    if today - (date.fromisoformat(newest) if newest else begun) <= _OLD_COPY:
+    if today - (newest or begun) <= _OLD_COPY:
         yield ok("backup", f"the newest is of {newest}" if newest else "the first is still to come")
         return
     says = f"the newest copy of the history is of {newest}" if newest else "no copy of the history"

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.filing.claim import write_ticket
 from gatekeeper.filing.desk import WORK, Desk, JobName, Roots
 from gatekeeper.filing.folder import VERDICT, read_record, valid_record
-from gatekeeper.filing.names import UNSORTED, job_of
+from gatekeeper.filing.names import UNSORTED, folder_name, job_of, key_of, shelf_name
 from gatekeeper.filing.tickets import Identity, Ticket
 from gatekeeper.verdict import Decision
 
@@ -20,34 +20,53 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gatekeeper.filing.disk import Disk
+    from gatekeeper.verdict import Verdict
 
 KIND = "doubt"
 NO_VERDICT = "it stood in approved without a verdict that can be read"
 NOT_APPROVED = "it stood in approved, and its verdict says held"
 OTHER_FILES = "it stood in approved, and its files are not those that were approved"
+OTHER_PLACE = "it stands under another name or workflow than its verdict is for"
+BY_HAND = "no ticket can take it from there: take it out by hand"
 
 
 @dataclass(frozen=True, slots=True)
 class Doubtful:
-    """A job that must not stand in approved, and why."""
+    """A job that must not stand where it stands in approved, and why."""
 
     name: JobName
+    shelf: str
     reason: str
 
+    @property
+    def can_be_taken(self) -> bool:
+        """Whether a ticket would find it: not on a shelf or under a name that only a hand gives."""
+        return self.name.shelf == self.shelf and self.reason != OTHER_PLACE
 
-def doubtful_jobs(disk: Disk, roots: Roots) -> Iterator[Doubtful]:
-    """Yield every job in approved whose verdict does not hold for it; reads every sheet there."""
+
+def places_in_approved(disk: Disk, roots: Roots) -> Iterator[tuple[str, str]]:
+    """Yield shelf and folder of everything that stands in approved."""
     for shelf in disk.names(roots.approved):
-        if shelf == WORK or not disk.is_folder(roots.approved / shelf):
-            continue
-        for folder in disk.names(roots.approved / shelf):
-            reason = _doubt(disk, roots, shelf, folder)
-            if reason:
-                workflow = "" if shelf == UNSORTED else job_of(shelf) or shelf
-                yield Doubtful(JobName(job_of(folder) or folder, workflow, folder), reason)
+        if shelf != WORK and disk.is_folder(roots.approved / shelf):
+            for folder in disk.names(roots.approved / shelf):
+                yield shelf, folder
 
 
-def _doubt(disk: Disk, roots: Roots, shelf: str, folder: str) -> str:
+def doubt_about(disk: Disk, roots: Roots, shelf: str, folder: str) -> Doubtful | None:
+    """Return the job if its verdict does not hold for it; reads every sheet in the folder.
+
+    Raises
+    ------
+    OSError : something there cannot be read, which proves nothing
+    """
+    reason = _reason(disk, roots, shelf, folder)
+    if not reason:
+        return None
+    workflow = "" if shelf == UNSORTED else job_of(shelf) or shelf
+    return Doubtful(JobName(job_of(folder) or folder, workflow, folder), shelf, reason)
+
+
+def _reason(disk: Disk, roots: Roots, shelf: str, folder: str) -> str:
     place = roots.approved / shelf / folder
     if not disk.is_folder(place):
         return ""  # a file or a link there is no job
@@ -56,7 +75,19 @@ def _doubt(disk: Disk, roots: Roots, shelf: str, folder: str) -> str:
         return NO_VERDICT if disk.is_folder(place) else ""  # it may just have been taken away
     if record.verdict.decision is not Decision.APPROVED:
         return NOT_APPROVED
-    return "" if valid_record(disk, place) else OTHER_FILES
+    if not valid_record(disk, place):
+        return OTHER_FILES
+    return "" if _is_at_home(record.verdict, shelf, folder) else OTHER_PLACE
+
+
+def _is_at_home(verdict: Verdict, shelf: str, folder: str) -> bool:
+    """Whether a job stands where its verdict says, by any spelling of its number."""
+    if shelf_name(verdict.workflow) != shelf:
+        return False
+    job = job_of(folder)
+    return folder_name(verdict.job) == folder or (
+        job is not None and key_of(job) == key_of(verdict.job)
+    )
 
 
 def write_doubt(disk: Disk, roots: Roots, doubtful: Doubtful, new_id: str, arrived: str) -> Desk:

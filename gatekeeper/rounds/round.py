@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import RoomError
 from gatekeeper.filing import claim, worklist
 from gatekeeper.filing.desk import WORK, Desk, Roots
-from gatekeeper.filing.doubt import doubtful_jobs, write_doubt
 from gatekeeper.filing.joblock import clear_stale_locks
 from gatekeeper.filing.lease import Lease, Rivals, adopt_benches
 from gatekeeper.filing.online import require_answer
@@ -21,6 +20,7 @@ from gatekeeper.gate import Tools
 from gatekeeper.intake.readiness import ROOM_TO_SPARE
 from gatekeeper.intake.scan import Group, is_litter
 from gatekeeper.intake.settle import Settler, someone_writes
+from gatekeeper.rounds.approved import look_at_approved, tickets_of_doubt
 from gatekeeper.rounds.arrivals import Arrivals
 from gatekeeper.rounds.attendant import Attendant
 from gatekeeper.rounds.outlook import Outlook, in_words
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from gatekeeper.filing.disk import Disk
     from gatekeeper.intake.situation import Situation
     from gatekeeper.record.ledger import Ledger
+    from gatekeeper.rounds.approved import Looked
     from gatekeeper.site import Site
 
 __all__ = ["ROOM_TO_SPARE", "Rounds"]
@@ -102,25 +103,22 @@ class Rounds:
             outlook.alarms.append(f"the history is away: {self.ledger.away}")
         return outlook
 
-    def check_approved(self) -> Outlook:
-        """Take to held what stands in approved without a verdict that holds for it; reads all."""
+    def check_approved(self, looked: Looked | None = None) -> Outlook:
+        """Take to held what stands in approved without a verdict that holds for it.
+
+        Parameters
+        ----------
+        looked : what a look has found; without it everything is looked at now
+
+        Raises
+        ------
+        RoomError, OSError : a folder is away
+        """
         outlook = Outlook()
-        try:
-            require_answer(self.disk, self.roots)
-            claim.prepare(self.disk, self.roots, self.roots.drop)
-            doubts = list(doubtful_jobs(self.disk, self.roots))
-            require_answer(self.disk, self.roots)  # no folder was away during the look
-        except (RoomError, OSError) as error:
-            outlook.alarms.append(in_words(error))
-            return outlook
+        looked = looked or look_at_approved(self.disk, self.roots)
+        self.lease.renew(self.disk, self.roots, self._drop_folders(outlook).values())
         tools = self._tools([])
-        for doubtful in doubts:
-            outlook.alarms.append(f"job {plain(doubtful.name.job)}: {doubtful.reason}")
-            now = self.clock.now()
-            arrived = now.isoformat(timespec="seconds")
-            new_id = tools.ids.next(now)
-            self.lease.renew(self.disk, self.roots, [self.roots.drop])
-            desk = write_doubt(self.disk, self.roots, doubtful, new_id, arrived)
+        for desk in tickets_of_doubt(looked, self.roots, tools, outlook):
             self._attendant.work(desk, tools, outlook)
         return outlook
 

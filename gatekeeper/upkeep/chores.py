@@ -1,4 +1,4 @@
-"""The daily work of a site: digest, copy of the history, archive. One thread does it, in turn.
+"""The daily work: check of approved, digest, copy of the history, archive; one thread, in turn.
 
 What was done is written down after it was done, so a kill in between does it once more: the digest
 is written over, the copy of the day is there already, the archive finds nothing left. What fails is
@@ -13,21 +13,23 @@ import json
 import logging
 import os
 import threading
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.archive import Archive
+from gatekeeper.filing.trouble import OfflineError
 from gatekeeper.history_settings import is_on_server
 from gatekeeper.mail.letter import letter, letter_bytes
 from gatekeeper.mail.posting import Post
 from gatekeeper.room import roots_of
 from gatekeeper.screens.morning import digest_of
 from gatekeeper.show.digest import digest_html, digest_text, subject
+from gatekeeper.upkeep.copies import BACKUPS, PREFIX, copy_name, superseded
 from gatekeeper.upkeep.timetable import due, latest
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import time
     from pathlib import Path
 
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
     from gatekeeper.room import Book
     from gatekeeper.site import Site
 
+CHECK = "check of approved"
 DIGEST = "digest"
 BACKUP = "backup"
 ARCHIVE = "archive"
@@ -44,7 +47,6 @@ MAIL = "mail"
 
 DONE_FILE = "upkeep.json"
 DIGESTS = "digests"
-BACKUPS = "backups"
 LETTERS = "letters"
 
 PAUSE_S = 600.0
@@ -52,8 +54,6 @@ PAUSE_S = 600.0
 
 _DAY = timedelta(days=1)
 _MOST_NOTES = 100_000
-_COPY = "history-"
-_ENDING = ".sqlite"
 
 log = logging.getLogger(__name__)
 
@@ -61,9 +61,23 @@ log = logging.getLogger(__name__)
 class Chores:
     """Does what is due."""
 
-    def __init__(self, site: Site, disk: Disk, clock: Clock, history: History) -> None:
+    def __init__(
+        self,
+        site: Site,
+        disk: Disk,
+        clock: Clock,
+        history: History,
+        check: Callable[[], None] = lambda: None,
+    ) -> None:
+        """Set up the timetable.
+
+        Parameters
+        ----------
+        check : begins to look at all that stands in approved; `checked` is told what came of it
+        """
         self.site = site
         self.alarms: dict[str, str] = {}  # task → why it failed
+        self.found: tuple[str, ...] = ()  # by the last check of approved
         self._disk = disk
         self._clock = clock
         self._history = history
@@ -71,6 +85,7 @@ class Chores:
         self._known: dict[str, datetime] | None = None  # the last run of each, once it was read
         self._sender: threading.Thread | None = None
         self._tasks: dict[str, Callable[[Book, datetime], None]] = {
+            CHECK: lambda _book, _since: check(),
             DIGEST: self._digest,
             BACKUP: lambda _book, _since: self._backup(),
             ARCHIVE: lambda _book, _since: self._archive(),
@@ -82,6 +97,7 @@ class Chores:
         """The timetable: only what the site has asked for."""
         settings = self.site.settings.upkeep
         wanted = {
+            CHECK: settings.check_at,
             DIGEST: settings.digest_at,
             BACKUP: settings.backup_at,
             ARCHIVE: settings.archive_at,
@@ -129,6 +145,27 @@ class Chores:
             self.send_letters_beside()
         return finished
 
+    def checked(self, wrong: Sequence[str]) -> None:
+        """Keep what is wrong in approved for the screens, until the next check."""
+        self.found = tuple(wrong)
+        self.alarms.pop(CHECK, None)
+        for says in wrong:
+            log.warning("%s: %s", CHECK, says)
+
+    def could_not_check(self, error: RoomError | OSError) -> None:
+        """Say why approved could not be checked; the check is due again after a pause.
+
+        A folder that is away is told by every round, and not once more here.
+        """
+        if isinstance(error, OfflineError):
+            self._rests(CHECK)
+        else:
+            self._failed(CHECK, error)
+        if CHECK in self.times:
+            done = self._done(self._clock.now())
+            done[CHECK] -= _DAY
+            self._write_done(done)
+
     def send_letters_beside(self) -> None:
         """Send the letters that wait in a thread of its own, which ends with the program."""
         if self._sender is None or not self._sender.is_alive():
@@ -138,7 +175,8 @@ class Chores:
     @property
     def troubles(self) -> tuple[str, ...]:
         """What fails at present, for every screen."""
-        return tuple(f"{task}: {says}" for task, says in sorted(self.alarms.items()))
+        failed = (f"{task}: {says}" for task, says in sorted(self.alarms.items()))
+        return (*self.found, *failed)
 
     def send_letters(self) -> None:
         """Send the letters that wait. Raises nothing but faults of the program."""
@@ -184,8 +222,11 @@ class Chores:
             log.warning("what was done cannot be written down: %s", error.strerror)
 
     def _failed(self, task: str, error: RoomError | OSError) -> None:
-        self._not_before[task] = self._clock.monotonic() + PAUSE_S
+        self._rests(task)
         self._tell(task, error)
+
+    def _rests(self, task: str) -> None:
+        self._not_before[task] = self._clock.monotonic() + PAUSE_S
 
     def _tell(self, task: str, error: RoomError | OSError) -> None:
         says = error.what if isinstance(error, RoomError) else str(error.strerror or error)
@@ -223,9 +264,9 @@ class Chores:
         folder = self.site.state / BACKUPS
         folder.mkdir(exist_ok=True)
         today = self._clock.now().astimezone(self.site.time_zone).date()
-        target = folder / f"{_COPY}{today}{_ENDING}"
+        target = folder / copy_name(today)
         names = self._disk.names(folder)
-        cut_off = [name for name in names if name.startswith(f".{_COPY}")]
+        cut_off = [name for name in names if name.startswith(f".{PREFIX}")]
         if target.name not in names:  # a copy appears whole or not at all
             self._history.backup(target)
         settings = self.site.settings.upkeep
@@ -249,34 +290,3 @@ class Chores:
         self._disk.write_new(fresh, content)
         fresh.replace(path)
         self._disk.sync(path.parent)
-
-
-def superseded(names: list[str], today: date, keep_days: int, keep_months: int) -> list[str]:
-    """Return the copies that need not be kept; what bears another name is nobody's to delete.
-
-    Kept are those of the last `keep_days` days, and the first of each of the last `keep_months`
-    months.
-    """
-    dated = {name: day for name in names if (day := _day_of(name))}
-    first: dict[tuple[int, int], date] = {}
-    for day in sorted(dated.values()):
-        first.setdefault((day.year, day.month), day)
-    months = {day for day in first.values() if _months_between(day, today) < keep_months}
-    return [
-        name
-        for name, day in sorted(dated.items())
-        if (today - day).days >= keep_days and day not in months
-    ]
-
-
-def _months_between(day: date, today: date) -> int:
-    return 12 * (today.year - day.year) + today.month - day.month
-
-
-def _day_of(name: str) -> date | None:
-    if not (name.startswith(_COPY) and name.endswith(_ENDING)):
-        return None
-    try:
-        return date.fromisoformat(name[len(_COPY) : -len(_ENDING)])
-    except ValueError:
-        return None

@@ -48,7 +48,7 @@ def missed(room, *tasks):
 def set_up(room, upkeep, mail=""):
     path = room.root / "site.yaml"
     before, _, after = path.read_text().partition("upkeep:\n")
-    rest = after.split("\n", 2)[2]
+    rest = after.split("\n", 3)[3]
     path.write_text(f"{before}upkeep:\n{upkeep}{rest}\n{mail}")
 
 
@@ -126,3 +126,26 @@ def test_the_daemon_writes_its_metrics(room, sheet, wait_for):
     text = file.read_text()
     assert 'gatekeeper_due_days{subject="meter T-04"}' in text
     assert "gatekeeper_start_time_seconds" in text
+
+
+def test_job_that_a_hand_changed_in_approved_is_held_and_told_on_every_screen(
+    room, sheet, wait_for
+):
+    for job in ("1041", "1042"):
+        room.drop(f"{job}.csv", sheet(job=job))
+    room.sweep()
+    file = room.root / "approved/liquid-plate/1041/1041.csv"
+    file.write_text(file.read_text().replace("2.88", "2.98"))
+    set_up(room, '  digest_at: "07:00"\n')
+    missed(room, "digest")
+    says = "job 1041: it stood in approved, and its files are not those that were approved"
+    now = room.root / "state/now.json"
+    with room.daemon():
+        wait_for(lambda: now.exists() and says in json.loads(now.read_bytes())["alarms"])
+        wait_for(lambda: says in (room.root / "state/page/index.html").read_text())
+        board = room.call("board", "--site", str(room.root), expect=None)
+    assert "its files are not those" in " ".join(board.stdout.split())
+    assert room.decision("1041") == "held"
+    assert room.decision("1042") == "approved"
+    assert says in (room.root.parent / "daemon.log").read_text()
+    assert room.work_in_progress() == []

@@ -13,12 +13,15 @@ from pathlib import Path
 
 import pytest
 
+from gatekeeper.errors import RoomError
 from gatekeeper.filing.disk import Disk
+from gatekeeper.filing.trouble import OfflineError
 from gatekeeper.history import open_history
 from gatekeeper.layout import lay_out
 from gatekeeper.room import read_book
 from gatekeeper.site import read_site
-from gatekeeper.upkeep.chores import PAUSE_S, Chores, superseded
+from gatekeeper.upkeep.chores import CHECK, PAUSE_S, Chores
+from gatekeeper.upkeep.copies import superseded
 from gatekeeper.upkeep_settings import UpkeepBlock
 
 EVENING = datetime(2026, 11, 20, 20, 0, tzinfo=UTC)
@@ -65,7 +68,12 @@ class Room:
     def __init__(self, root, **upkeep):
         shutil.copytree(pattern(), root)
         self.site = read_site(root)
-        times = {"digest_at": time(7, 0), "backup_at": time(22, 30), **upkeep}
+        times = {
+            "check_at": None,
+            "digest_at": time(7, 0),
+            "backup_at": time(22, 30),
+            **upkeep,
+        }
         settings = self.site.settings.model_copy(
             update={
                 "upkeep": UpkeepBlock.model_construct(**{**UpkeepBlock().model_dump(), **times})
@@ -82,10 +90,14 @@ class Room:
             program="gatekeeper 0",
         )
         self.history.head()
+        self.checks = 0
         self.chores = self.start()
 
     def start(self):
-        return Chores(self.site, self.disk, self.clock, self.history)
+        return Chores(self.site, self.disk, self.clock, self.history, self.check)
+
+    def check(self):
+        self.checks += 1
 
     def work(self):
         return self.chores.work(self.book)
@@ -300,3 +312,56 @@ def test_a_site_with_a_database_server_makes_no_copies_of_its_own(room):
     room.clock.go(hours=3)
     room.work()
     assert room.files("backups") == []
+
+
+# -- the check of approved ------------------------------------------------------------------------
+
+
+def test_approved_is_checked_daily_unless_the_site_says_otherwise():
+    assert UpkeepBlock().check_at == time(5, 30)
+
+
+def test_what_the_check_finds_is_told_until_the_next_one(tmp_path, caplog):
+    room = Room(tmp_path / "site", check_at=time(5, 30), digest_at=None, backup_at=None)
+    room.work()
+    room.clock.go(hours=10)
+    assert (room.work(), room.checks) == ([CHECK], 1)
+    wrong = "job 1041: it is not what was approved"
+    room.chores.checked([wrong])
+    assert room.chores.troubles == (wrong,)
+    assert wrong in caplog.text
+    room.chores.checked([])
+    assert room.chores.troubles == ()
+    room.history.close()
+
+
+def test_check_that_is_not_possible_is_told_and_tried_again_after_a_pause(tmp_path):
+    room = Room(tmp_path / "site", check_at=time(5, 30), digest_at=None, backup_at=None)
+    room.work()
+    room.chores.could_not_check(RoomError("the disk is old"))
+    assert room.chores.troubles == (f"{CHECK}: the disk is old",)
+    assert (room.work(), room.checks) == ([], 0)
+    room.clock.go(seconds=PAUSE_S + 1)
+    assert (room.work(), room.checks) == ([CHECK], 1)
+    room.chores.checked([])
+    assert room.chores.troubles == ()
+    room.history.close()
+
+
+def test_site_that_wants_no_daily_check_is_told_what_the_one_after_the_start_found(room):
+    room.chores.checked(["job 1041: it is not what was approved"])
+    room.chores.could_not_check(RoomError("the disk is old"))
+    assert room.chores.troubles == (
+        "job 1041: it is not what was approved",
+        f"{CHECK}: the disk is old",
+    )
+
+
+def test_folder_that_is_away_is_told_by_the_rounds_and_checked_when_it_is_back(tmp_path):
+    room = Room(tmp_path / "site", check_at=time(5, 30), digest_at=None, backup_at=None)
+    room.work()
+    room.chores.could_not_check(OfflineError("held is away"))
+    assert room.chores.troubles == ()
+    room.clock.go(seconds=PAUSE_S + 1)
+    assert (room.work(), room.checks) == ([CHECK], 1)
+    room.history.close()
