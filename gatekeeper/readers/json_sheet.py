@@ -26,12 +26,13 @@ from gatekeeper.readers.patches import Cell, PatchMaker
 from gatekeeper.readers.remarks import Remarks
 from gatekeeper.readers.splitting import beyond
 from gatekeeper.readers.values import ValueReader
+from gatekeeper.wording import listing
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from gatekeeper.readers.interface import Declarations, RawFile
-    from gatekeeper.sheet import Negative, Patch, Sheet
+    from gatekeeper.sheet import Negative, Patch, PatchKind, Sheet
 
 PATCHES = "patches"
 _CLEARLY = re.compile(r'\s*[\[{].*"patch(?:es)?"\s*:', re.DOTALL)
@@ -120,7 +121,20 @@ class _DocumentReader:
             remark_unknown_patch(self._remarks, word.text, word.trace, separation)
             return
         patch = self._maker.make(kind, texts.values(), row.trace, separation)
+        if patch is None:
+            self._look_for_lost_reading(kind, row, separation)
         found.setdefault(separation, []).extend([patch] if patch else [])
+
+    def _look_for_lost_reading(self, kind: PatchKind, row: JsonObject, separation: str) -> None:
+        """Say so where a patch without a reading has a name that nobody knows: it may be that."""
+        unknown = [key for key in row.entries if plain_name(key) not in {*TABLE_COLUMNS, "name"}]
+        if unknown:
+            self._remarks.problem(
+                f"a {kind} has no reading, but {listing(unknown)}",
+                "name the reading density, dot, transmittance or length",
+                row.trace,
+                separation,
+            )
 
     def _texts(
         self, value: JsonObject, known: Collection[str], what: str, leave: str = ""

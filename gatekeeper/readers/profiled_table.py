@@ -94,7 +94,8 @@ def take_rows(
     remarks: Remarks,
     trace: Callable[[int, int], Trace] = Trace,
 ) -> None:
-    """Hand over every row that is not blank; one with more cells than column names is a problem."""
+    """Hand over every row that is not blank; one of too many or too few cells is a problem."""
+    readings = [index for name, index in layout.columns if name in READINGS]
     for line, cells in rows:
         if not any(map(str.strip, cells)):
             continue
@@ -110,6 +111,12 @@ def take_rows(
             for name, index in layout.columns
             if index < len(cells) and (text := cells[index].strip())
         }
+        if texts and layout.width and readings and len(cells) <= min(readings):
+            # An empty cell says that nothing was read; a row without the cell has been cut in two.
+            remarks.problem(
+                "the row ends before its reading", "export the file again", trace(line, len(cells))
+            )
+            continue
         gathering.take(texts, trace(line, 0))
 
 

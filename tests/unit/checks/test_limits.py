@@ -330,3 +330,22 @@ def test_every_finding_of_a_negative_carries_its_separation():
     assert HEAD["job"] == "7"
     found = findings(judged(text, rules=f"{SOLID}\n{TINT}"), "solid_density.min")
     assert [finding.separation for finding in found] == ["black"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "read"),
+    [
+        (["solid,,2.91,left", "solid,,2.88,right", "solid,,2.88, RIGHT "], 2),
+        (["solid,,2.91,left", "solid,,2.88,right", "solid,,2.89,right"], 3),
+        (["solid,,2.91,left", "solid,,2.88,right", "solid,,2.88,centre"], 3),
+        (["solid,,2.88,", "solid,,2.88,", "solid,,2.88,"], 3),  # without places nobody can tell
+    ],
+)
+def test_row_that_stands_twice_is_one_spot(rows, read):
+    sheet = typed(rows=["clear,,0.00,left", *rows], columns="patch,nominal,density,where")
+    finding = only(
+        judged(sheet, rules="solid_density: {min: 2.7, spots: 3}"), "solid_density.spots"
+    )
+    assert finding.measured == read
+    assert (finding.outcome is Outcome.PASS) == (read == 3)
+    assert ("stand twice" in finding.says) == (read == 2)

@@ -138,3 +138,10 @@ def test_limits_hold():
         read(json.dumps({f"a{number}": 1 for number in range(401)} | within), "a.json", limits)
     with pytest.raises(UnreadableSheetError, match="more than 20 characters"):
         read(json.dumps({"job": "x" * 21, "patches": []}), "a.json", limits)
+
+
+def test_patch_whose_reading_has_a_name_that_nobody_knows_is_a_problem():
+    text = '{"job": 1, "patches": [{"patch": "solid", "denzity": 2.40, "where": "left"}]}'
+    assert "a solid has no reading, but denzity" in problems(read(text, "a.json"))
+    none = '{"job": 1, "patches": [{"patch": "solid", "where": "left", "name": "S1"}]}'
+    assert not [says for says in problems(read(none, "a.json")) if "but" in says]

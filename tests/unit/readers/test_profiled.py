@@ -255,3 +255,17 @@ def test_a_file_without_its_column_of_readings_is_refused():
     text = profile("density: D").replace("[Feld, R]", "[Feld, Nr]")
     with pytest.raises(UnreadableSheetError, match="none of the columns with readings"):
         read("Feld,Nr\nsolid,1\n", declarations=site(text))
+
+
+ROW = "3;1041;V;OL;rechts"
+
+
+@pytest.mark.parametrize("cut", ["3;1041;V\n;2,40;rechts", "3;1041;Vollton"])
+def test_row_that_ends_before_its_reading_is_a_problem(cut):
+    sheet = read(TABLE.replace(ROW, cut), declarations=site(GOOD))
+    assert "the row ends before its reading" in problems(sheet)
+
+
+def test_empty_cell_says_that_nothing_was_read():
+    sheet = read(TABLE.replace(ROW, "3;1041;V;;rechts"), declarations=site(GOOD))
+    assert problems(sheet) == []
