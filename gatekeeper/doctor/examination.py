@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.doctor import (
     arrivals,
+    copies,
     daemon,
     disks,
     folders,
@@ -46,6 +47,7 @@ LOOKS: tuple[Look, ...] = (
     past.history,
     past.outbox,
     past.backups,
+    copies.restored,
     past.telling,
     daemon.daemon,
 )

@@ -26,6 +26,10 @@ class NoHistoryYetError(HistoryAwayError):
     """There is nothing to look into: no history has been begun here."""
 
 
+class OlderHistoryError(HistoryAwayError):
+    """An earlier program wrote it, and whoever only looks does not upgrade it."""
+
+
 class UnrecordableError(HistoryAwayError):
     """One verdict cannot be a row, now or later; the history itself is well."""
 

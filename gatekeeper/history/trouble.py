@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from gatekeeper.history.interface import HistoryAwayError, NoHistoryYetError, UnrecordableError
+from gatekeeper.history.interface import (
+    HistoryAwayError,
+    NoHistoryYetError,
+    OlderHistoryError,
+    UnrecordableError,
+)
 
 _PLACE = "write history: sqlite:///state/history.sqlite in site.yaml"
 _LOCAL = "give the history a place on a local disk in site.yaml"
@@ -69,7 +74,7 @@ def older(found: int, known: int, where: str) -> HistoryAwayError:
 
 def not_yet_upgraded(found: int, known: int, where: str) -> HistoryAwayError:
     """Return the error for looking into an older file that nobody has upgraded yet."""
-    return HistoryAwayError(
+    return OlderHistoryError(
         f"the history is of version {found}, this program reads version {known}",
         where,
         "start the service, or run `gatekeeper history upgrade`: both keep a copy first",

@@ -10,13 +10,16 @@ import sqlite3
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
+from contextlib import closing
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
 
 from gatekeeper.doctor import Circumstances, State, examine
+from gatekeeper.history import chain
+from gatekeeper.history.past import Event
 from gatekeeper.screens.present import Present, write_present
 from gatekeeper.single import only_one
 from gatekeeper.site import read_site
@@ -449,3 +452,142 @@ def test_the_command_prints_a_line_a_look_and_below_it_what_to_do(here):
     number = next(number for number, line in enumerate(told) if line.startswith("broken  rules"))
     assert "workflows/liquid-plate.yaml:" in told[number]
     assert told[number + 1].split()[:1] == ["do:"]
+
+
+# -- the copy of the history ----------------------------------------------------------------------
+
+
+def copy_of_today(here):
+    """A nightly copy, as the daemon makes it."""
+    copy = here.root / f"state/backups/history-{datetime.now(UTC):%Y-%m-%d}.sqlite"
+    copy.parent.mkdir(exist_ok=True)
+    here.room.call("history", "backup", str(copy), "--site", str(here.root))
+    return copy
+
+
+def of_copy(found):
+    (answer,) = [entry for entry in found if entry.subject == "restore"]
+    return answer
+
+
+def test_newest_copy_is_restored_and_stands_in_the_history_of_today(here, sheet):
+    copy = copy_of_today(here)
+    before = copy.read_bytes(), sorted(path.name for path in copy.parent.iterdir())
+    assert of_copy(here.look()).state is State.OK
+    here.room.drop("2.csv", sheet(job="2", operator="another"))
+    here.room.sweep()
+    answer = of_copy(here.look())
+    assert answer.state is State.OK
+    assert "was restored: 1 job" in answer.says
+    assert answer.says.endswith("the history goes on from it by 1")
+    after = copy.read_bytes(), sorted(path.name for path in copy.parent.iterdir())
+    assert after == before, "it looks only"
+
+
+def test_only_the_newest_copy_is_restored(here):
+    copy = copy_of_today(here)
+    (copy.parent / "history-2026-01-02.sqlite").write_bytes(b"an old one, cut")
+    (copy.parent / ".history-2199-01-01.sqlite").write_bytes(b"")
+    (copy.parent / "history-of-mine.sqlite").write_bytes(b"")
+    assert of_copy(here.look()).state is State.OK
+
+
+def cut_off(copy):
+    copy.write_bytes(copy.read_bytes()[:20_000])
+
+
+def no_database(copy):
+    copy.write_bytes(b"not a database at all" * 500)
+
+
+def empty(copy):
+    copy.write_bytes(b"")
+
+
+def torn(copy):
+    content = bytearray(copy.read_bytes())
+    content[8192:16384] = b"\xff" * 8192
+    copy.write_bytes(content)
+
+
+def with_a_forged_event(copy):
+    with closing(sqlite3.connect(copy)) as connection:
+        for (name,) in connection.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        ).fetchall():
+            connection.execute(f"DROP TRIGGER {name}")
+        connection.execute("UPDATE events SET subject = 'forged' WHERE sequence = 2")
+        connection.commit()
+
+
+@pytest.mark.parametrize("hand", [cut_off, no_database, empty, torn, with_a_forged_event])
+def test_copy_that_cannot_be_restored_is_called_broken(here, hand):
+    hand(copy_of_today(here))
+    answer = of_copy(here.look())
+    assert answer.state is State.BROKEN, answer
+    assert answer.do
+
+
+def test_copy_of_a_history_that_was_begun_anew_is_to_be_looked_at(here):
+    copy_of_today(here)
+    for path in (here.root / "state").glob("history.sqlite*"):
+        path.unlink()
+    here.room.call("history", "rebuild", "--site", str(here.root))
+    answer = of_copy(here.look())
+    assert answer.state is State.LOOK, answer
+    assert "begun anew" in answer.says
+
+
+def test_history_whose_past_was_made_anew_behind_its_first_event_is_found_by_the_copy(here, sheet):
+    here.room.drop("2.csv", sheet(job="2", operator="another"))
+    here.room.sweep()
+    copy = copy_of_today(here)
+    with_a_forged_event(here.root / "state/history.sqlite")
+    with closing(sqlite3.connect(here.root / "state/history.sqlite")) as connection:
+        seal_anew(connection, read_site(here.root).mark)
+    verified = here.room.call("history", "verify", "--site", str(here.root), expect=None)
+    answer = of_copy(here.look())
+    assert answer.state is State.BROKEN, (answer, verified.stdout)
+    assert "is not the one of" in answer.says
+    assert copy.exists()
+
+
+def seal_anew(connection, site):
+    """Forge the whole chain: every hash after the change made to fit."""
+    previous = chain.START
+    found = connection.execute(
+        "SELECT sequence, at, kind, subject, document, previous_sha256, sha256 FROM events"
+        " ORDER BY sequence"
+    ).fetchall()
+    for row in found:
+        event = replace(Event(*row), previous_sha256=previous)
+        previous = chain.seal(site, event)
+        connection.execute(
+            "UPDATE events SET previous_sha256 = ?, sha256 = ? WHERE sequence = ?",
+            (event.previous_sha256, previous, event.sequence),
+        )
+    connection.commit()
+
+
+def test_copy_of_an_earlier_program_is_called_unproven(here):
+    with closing(sqlite3.connect(copy_of_today(here))) as connection:
+        connection.execute("UPDATE schema_versions SET version = 0")
+        connection.commit()
+    answer = of_copy(here.look())
+    assert answer.state is State.LOOK, answer
+    assert "version 0" in answer.says
+
+
+def test_copy_without_room_for_it_is_said_to_be_untried(here):
+    copy_of_today(here)
+    answer = of_copy(here.look(full_bytes=10**18))
+    assert answer.state is State.LOOK
+    assert "has no room for it" in answer.says
+
+
+def test_history_that_is_away_is_no_fault_of_the_copy(here):
+    copy_of_today(here)
+    (here.root / "state/history.sqlite").write_bytes(b"not a database" * 1000)
+    answer = of_copy(here.look())
+    assert answer.state is State.OK
+    assert "was not compared" in answer.says
