@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
 import subprocess
-import sys
 from dataclasses import dataclass
-from pathlib import Path
-from typing import IO, TYPE_CHECKING
+from typing import TYPE_CHECKING
 
-from plate_room import ENVIRONMENT
+from forks import Forks, traced_by
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from plate_room import PlateRoom
 
-CHECKOUT = Path(__file__).parents[2]
-
 CHANGING = {
     *("mkdir", "mkdirat", "rmdir", "rename", "renameat", "renameat2", "link", "linkat"),
     *("symlink", "unlink", "unlinkat", "write", "pwrite64", "writev", "ftruncate", "fallocate"),
-    *("fsync", "fdatasync", "sync_file_range", "chmod", "fchmod", "chown", "fchown", "utimensat"),
+    *("fsync", "fdatasync", "syncfs", "sync_file_range", "chmod", "fchmod", "chown", "fchown"),
+    "utimensat",
 }
 """What changes a disk or waits for it; `openat` does where it creates."""
 
-_LINE = re.compile(r"(\d+)\s+(?:\d+\.\d+\s+)?(\w+)\((.*)")
+_LINE = re.compile(r"(\d+)\s+(\w+)\((.*)")
 _CREATES = re.compile(r"O_CREAT|O_TRUNC")
 
 
@@ -50,29 +49,41 @@ class Ended:
     says: str
 
 
-def begin(
-    room: PlateRoom, *before: str, stderr: IO[bytes] | int = subprocess.DEVNULL
-) -> subprocess.Popen:
-    """Begin a sweep."""
-    command = [*before, sys.executable, "-m", "gatekeeper", "--site", str(room.site.root)]
-    return subprocess.Popen(
-        [*command, "sweep", "--settle", "0"],
-        env=ENVIRONMENT,
-        cwd=CHECKOUT,
-        stdout=subprocess.DEVNULL,
-        stderr=stderr,
-    )
+class Tracer:
+    """Sweeps rooms under strace."""
 
+    def __init__(self, strace: str, forks: Forks) -> None:
+        self._strace = strace
+        self._forks = forks
 
-def traced(strace: str, room: PlateRoom, folder: Path) -> list[Call]:
-    """Sweep once and return every call of the main thread on the site's own files, in order.
+    def calls(self, room: PlateRoom) -> list[Call]:
+        """Sweep and return every call of the main thread on the site's own files, in order.
 
-    The calls before them load the program. None are returned where strace may not trace.
-    """
-    trace = folder / "trace"
-    begin(room, strace, "-f", "-y", "-qq", "-o", str(trace)).wait(120)
-    lines = trace.read_text(errors="replace").splitlines() if trace.exists() else []
-    return list(_calls(lines, str(room.site.root)))
+        None are returned where strace may not trace.
+        """
+        lines, _, _ = self._run(room, "-y")
+        return list(_calls(lines, str(room.site.root)))
+
+    def struck(self, room: PlateRoom, call: Call, fault: str) -> Ended:
+        """Sweep with one system call going wrong; `fault` as strace spells it."""
+        inject = ("-e", f"trace={call.name}", "-e", f"inject={call.name}:{fault}")
+        lines, status, says = self._run(room, *inject)
+        was_struck = any("(INJECTED)" in line or "killed by SIGKILL" in line for line in lines)
+        return Ended(status, was_struck, says)
+
+    def _run(self, room: PlateRoom, *options: str) -> tuple[list[str], int, str]:
+        trace, said = room.site.root.parent / "trace", room.site.root.parent / "said"
+        process = self._forks.begin(room.site.root, said)
+        strace = subprocess.Popen(
+            [self._strace, "-f", "-qq", "-o", str(trace), "-p", str(process), *options],
+            stderr=subprocess.DEVNULL,
+        )
+        traced_by(process, strace)
+        os.kill(process, signal.SIGCONT)
+        status = self._forks.end(process)
+        strace.wait(60)
+        lines = trace.read_text(errors="replace").splitlines() if trace.exists() else []
+        return lines, status, said.read_text(errors="replace")
 
 
 def _calls(lines: list[str], root: str) -> Iterator[Call]:
@@ -90,15 +101,3 @@ def _calls(lines: list[str], root: str) -> Iterator[Call]:
         if root in rest:
             changes = name in CHANGING or bool(name == "openat" and _CREATES.search(rest))
             yield Call(name, counts[name], changes)
-
-
-def struck(strace: str, room: PlateRoom, call: Call, fault: str, folder: Path) -> Ended:
-    """Sweep with one system call going wrong; `fault` as strace spells it."""
-    trace, said = folder / "struck", folder / "said"
-    inject = ("-e", f"trace={call.name}", "-e", f"inject={call.name}:{fault}")
-    with said.open("wb") as stderr:
-        process = begin(room, strace, "-f", "-qq", "-o", str(trace), *inject, stderr=stderr)
-        status = process.wait(120)
-    text = trace.read_text(errors="replace")
-    was_struck = "(INJECTED)" in text or "killed by SIGKILL" in text
-    return Ended(status, was_struck, said.read_text(errors="replace"))

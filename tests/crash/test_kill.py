@@ -11,13 +11,16 @@ import contextlib
 import os
 import random
 import shutil
+import signal
 import subprocess
+import sys
 from itertools import islice
 from typing import TYPE_CHECKING
 
 import pytest
-from calls import Call, begin, struck, traced
-from plate_room import GOOD, WEAK, PlateRoom, sheet
+from calls import Call, Tracer
+from forks import CHECKOUT, Forks
+from plate_room import ENVIRONMENT, GOOD, WEAK, PlateRoom, sheet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,10 +31,14 @@ TIMES = 1000 if ASKED == "whole" else int(ASKED or 2)
 MOMENTS = max(TIMES // 5, 2)
 
 REFUSALS = {
-    "ENOSPC": {"mkdir", "openat", "write", "pwrite64", "fsync", "fdatasync", "renameat2", "link"},
+    "ENOSPC": {
+        *("mkdir", "openat", "write", "pwrite64", "fsync", "fdatasync", "syncfs", "renameat2"),
+        "link",
+    },
     "EIO": {
         *("mkdir", "rmdir", "openat", "write", "pwrite64", "ftruncate", "fsync", "fdatasync"),
-        *("renameat2", "link", "unlink", "read", "pread64", "newfstatat", "getdents64", "statfs"),
+        *("syncfs", "renameat2", "link", "unlink", "read", "pread64", "newfstatat", "getdents64"),
+        "statfs",
     },
     "EACCES": {"mkdir", "rmdir", "openat", "renameat2", "link", "unlink", "newfstatat"},
 }
@@ -41,6 +48,26 @@ FOR_GOOD = {"mkdir", "write", "fsync", "renameat2", "unlink"}
 """Calls that the program can do without, so that every one from there on may fail."""
 
 STRACE = shutil.which("strace")
+
+
+def begin(room: PlateRoom) -> subprocess.Popen:
+    """Begin a sweep by the program as people call it."""
+    return subprocess.Popen(
+        [
+            sys.executable,
+            "-m",
+            "gatekeeper",
+            "--site",
+            str(room.site.root),
+            "sweep",
+            "--settle",
+            "0",
+        ],
+        env=ENVIRONMENT,
+        cwd=CHECKOUT,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+    )
 
 
 def drop_a_mixture(room: PlateRoom) -> None:
@@ -72,16 +99,31 @@ def undisturbed(begun, tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def calls(begun, tmp_path_factory) -> list[Call]:
-    """What a sweep of the mixture asks of the system."""
+def forks(pattern, tmp_path_factory):
+    """The program, loaded once for all runs."""
+    site = tmp_path_factory.mktemp("forks") / "site"
+    shutil.copytree(pattern, site)
+    forks = Forks(site, ENVIRONMENT)
+    yield forks
+    forks.close()
+
+
+@pytest.fixture(scope="session")
+def tracer(forks) -> Tracer:
     if STRACE is None:
         pytest.skip("strace is not installed")
-    folder = tmp_path_factory.mktemp("traced")
-    room = copy_of(begun, folder)
+    return Tracer(STRACE, forks)
+
+
+@pytest.fixture(scope="session")
+def calls(begun, tracer, tmp_path_factory) -> list[Call]:
+    """What a sweep of the mixture asks of the system."""
+    room = copy_of(begun, tmp_path_factory.mktemp("traced"))
     drop_a_mixture(room)
-    found = traced(STRACE, room, folder)
+    found = tracer.calls(room)
     if not found:
         pytest.skip("strace may not trace here")
+    room.require_sound()
     assert len(found) > 1000
     return found
 
@@ -92,9 +134,11 @@ def copy_of(begun: PlateRoom, folder: Path) -> PlateRoom:
     return room
 
 
-def require_recovery(room: PlateRoom, undisturbed: dict[str, str], what: object) -> None:
+def require_recovery(room: PlateRoom, forks: Forks, undisturbed: dict[str, str], what: str) -> None:
+    process = forks.begin(room.site.root, room.site.root.parent / "said-at-last")
+    os.kill(process, signal.SIGCONT)
     try:
-        assert begin(room).wait(60) == 0
+        assert forks.end(process) == 0
         room.require_sound()
         room.require_outcome(undisturbed)
     except AssertionError as error:
@@ -117,7 +161,7 @@ def some_of(calls: list[Call], dice: random.Random) -> Iterator[Call]:
 
 @pytest.mark.timeout(7200)
 def test_program_killed_at_random_moments_files_everything_once(
-    begun, undisturbed, tmp_path, tally
+    begun, undisturbed, forks, tmp_path, tally
 ):
     dice = random.Random(41)  # noqa: S311 -- the same dice each time
     for number in range(MOMENTS):
@@ -130,30 +174,29 @@ def test_program_killed_at_random_moments_files_everything_once(
                 process.wait(moment)
             process.kill()
             tally["kills at a random moment"] += process.wait() < 0
-        require_recovery(room, undisturbed, moments)
+        require_recovery(room, forks, undisturbed, f"kills after {moments} s")
 
 
 @pytest.mark.timeout(14400)
 def test_program_killed_at_a_system_call_files_everything_once(
-    begun, undisturbed, calls, tmp_path, tally
+    begun, undisturbed, forks, tracer, calls, tmp_path, tally
 ):
     dice = random.Random(42)  # noqa: S311 -- the same dice each time
     killed = 0
     for number, call in enumerate(islice(some_of(calls, dice), TIMES)):
         room = copy_of(begun, tmp_path / str(number))
         drop_a_mixture(room)
-        fault = f"signal=SIGKILL:when={call.nth}"
-        ended = struck(STRACE, room, call, fault, room.site.root.parent)
+        ended = tracer.struck(room, call, f"signal=SIGKILL:when={call.nth}")
         killed += ended.was_struck
         tally["kills at a system call"] += ended.was_struck
-        require_recovery(room, undisturbed, f"a kill at {call}")
+        require_recovery(room, forks, undisturbed, f"a kill at {call}")
     assert killed > 0.9 * TIMES
 
 
 @pytest.mark.timeout(14400)
 @pytest.mark.parametrize("error", REFUSALS)
 def test_program_that_the_disk_refuses_files_everything_once(
-    error, begun, undisturbed, calls, tmp_path, tally
+    error, begun, undisturbed, forks, tracer, calls, tmp_path, tally
 ):
     dice = random.Random(error)  # noqa: S311 -- the same dice each time
     refused = 0
@@ -162,13 +205,12 @@ def test_program_that_the_disk_refuses_files_everything_once(
         room = copy_of(begun, tmp_path / str(number))
         drop_a_mixture(room)
         for_good = dice.choice(("", "+")) if call.name in FOR_GOOD else ""
-        fault = f"error={error}:when={call.nth}{for_good}"
-        ended = struck(STRACE, room, call, fault, room.site.root.parent)
+        ended = tracer.struck(room, call, f"error={error}:when={call.nth}{for_good}")
         refused += ended.was_struck
         tally[f"calls refused with {error}"] += ended.was_struck
         what = f"{error} from {call}{for_good}: exit {ended.status}, {ended.says}"
         assert "Traceback" not in ended.says, what
         if ended.status == 0:
             assert room.decisions() == undisturbed, what
-        require_recovery(room, undisturbed, what)
+        require_recovery(room, forks, undisturbed, what)
     assert refused > 0.9 * TIMES
