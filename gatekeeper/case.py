@@ -149,7 +149,7 @@ def standing(sheets: tuple[JobSheet, ...]) -> Standing:
     again just to add the name. A sheet that holds no negative, because it cannot be read or is
     meant for something else, stands in the way until a sheet of the same file name is one, or every
     separation that the job had before it has been measured anew: nobody knows which one it was
-    meant to be.
+    meant to be. Where an earlier verdict knew, just those have to be.
     """
     newest: dict[str, tuple[int, JobSheet, Negative]] = {}
     replaced: list[tuple[JobSheet, Negative, Negative]] = []
@@ -191,7 +191,9 @@ def _is_replaced(
     sheets: tuple[JobSheet, ...],
     newest: dict[str, tuple[int, JobSheet, Negative]],
 ) -> bool:
-    own_name = sheets[index].own_name
+    own_name, held = sheets[index].own_name, sheets[index].separations
+    if held:  # known from an earlier verdict: only they can tell what takes its place
+        return all(fold(name) in newest and newest[fold(name)][0] > index for name in held)
     if any(later.own_name == own_name and later.negatives for later in sheets[index + 1 :]):
         return True
     return bool(newest) and all(position > index for position, _, _ in newest.values())

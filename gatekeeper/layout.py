@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.bundled import bundled
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.desk import SITE_ID, WORK
-from gatekeeper.filing.names import folder_name
+from gatekeeper.filing.names import shelf_name
 from gatekeeper.filing.online import require_marked
 from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.room import read_book
@@ -75,7 +75,7 @@ def _folders(site: Site, disk: Disk, made: list[str]) -> None:
         _make(root, made)
         _mark(site, root, disk)
         for workflow in workflows:
-            _make(root / (workflow if root == site.drop else folder_name(workflow)), made)
+            _make(root / (workflow if root == site.drop else shelf_name(workflow)), made)
     _make(site.archive, made)
     _mark(site, site.archive, disk)
     for folder in (site.drop / CONCESSIONS, site.state):

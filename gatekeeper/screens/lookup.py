@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record, verdict_numbers
-from gatekeeper.filing.names import UNSORTED, folder_name
+from gatekeeper.filing.names import shelf_name
+from gatekeeper.filing.spelling import known_folder
+from gatekeeper.room import roots_of
 from gatekeeper.rules.job_ticket import is_ticket
 from gatekeeper.screens.waiting import waiting_now
 from gatekeeper.verdict import Decision
@@ -49,15 +51,12 @@ def folders_of(site: Site, job: str, workflow: str = "") -> list[tuple[Path, Ver
     found: list[tuple[Path, VerdictRecord]] = []
     names: list[str] = []
     for shelf in _shelves(disk, site, workflow):
-        folder = shelf / folder_name(job)
-        if not disk.is_folder(folder):
-            here = disk.names(shelf)
-            names += here
-            alike = next((n for n in here if n.casefold() == folder.name.casefold()), None)
-            folder = shelf / alike if alike else folder
+        folder = shelf / known_folder(disk, roots_of(site), shelf.name, job)
         record = read_record(disk, folder / VERDICT)
         if record:
             found.append((folder, record))
+        else:
+            names += disk.names(shelf)
     if found:
         return found
     waiting = _waiting(site, job)
@@ -94,9 +93,9 @@ def _sheets(verdict: Verdict) -> set[str]:
 
 def _filed(site: Site, verdict: Verdict) -> Path:
     """Return where the job of a verdict stands, as its decision says."""
-    shelf = folder_name(verdict.workflow) if verdict.workflow else UNSORTED
+    shelf = shelf_name(verdict.workflow)
     root = site.approved if verdict.decision is Decision.APPROVED else site.held
-    return root / shelf / folder_name(verdict.job)
+    return root / shelf / known_folder(Disk(), roots_of(site), shelf, verdict.job)
 
 
 def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:
@@ -104,7 +103,7 @@ def _shelves(disk: Disk, site: Site, workflow: str) -> list[Path]:
         root / name
         for root in (site.held, site.approved)
         for name in disk.names(root)
-        if not name.startswith(".") and (not workflow or name == folder_name(workflow))
+        if not name.startswith(".") and (not workflow or name == shelf_name(workflow))
     ]
 
 
@@ -116,9 +115,10 @@ def _archived(site: Site, job: str, workflow: str) -> Iterator[VerdictRecord]:
         month for year in _newest_first(disk, site.archive) for month in _newest_first(disk, year)
     )
     for shelf in (shelf for month in months for shelf in _newest_first(disk, month)):
-        if shelf.name in told or (workflow and shelf.name != folder_name(workflow)):
+        if shelf.name in told or (workflow and shelf.name != shelf_name(workflow)):
             continue
-        record = read_record(disk, shelf / folder_name(job) / VERDICT)
+        name = known_folder(disk, roots_of(site), shelf.name, job)
+        record = read_record(disk, shelf / name / VERDICT)
         if record:
             told.add(shelf.name)
             yield record

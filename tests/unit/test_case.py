@@ -92,3 +92,15 @@ def test_unnamed_negative_beside_a_named_one_in_one_sheet_is_not_replaced_by_it(
 def test_sheet_is_known_by_the_name_it_was_dropped_under():
     assert JobSheet("7-2.csv", "", "", None, dropped_as="7.csv").own_name == "7.csv"
     assert JobSheet("7-2.csv", "", "", None).own_name == "7-2.csv"
+
+
+def test_unreadable_sheet_whose_separations_are_known_waits_for_just_those():
+    def read(separation):
+        return Sheet(SheetKind.NEGATIVE, (Negative(separation=Text(separation)),))
+
+    lost = JobSheet("a.csv", "", "", None, Problem("gone", ""), separations=("black", "cyan"))
+    black = JobSheet("a.csv", "", "", read("Black"), dropped_as="a.csv")
+    cyan = JobSheet("c.csv", "", "", read("cyan"))
+    assert standing((lost, black)).unreadable == (lost,), "the same name does not stand for cyan"
+    assert standing((lost, black, cyan)).unreadable == ()
+    assert standing((cyan, lost, black)).unreadable == (lost,), "cyan was measured before it"
