@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.sheet import Negative, SheetKind, Text
 from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import datetime, tzinfo
 
     from gatekeeper.sheet import Problem, Sheet
+    from gatekeeper.signals import Signals
     from gatekeeper.yamlfiles.load import Content
 
 
@@ -115,6 +117,7 @@ class Case:
     before: Before = Before()
     dropped_in: str = ""  # workflow of the drop folder, for a sheet that is filed elsewhere
     same_readings: tuple[SameReadings, ...] = ()  # at most one for the digits of each film
+    signals: Mapping[str, Signals] = field(default_factory=dict)  # by folded separation
 
     @property
     def tickets_in_force(self) -> tuple[JobTicket, ...]:

@@ -27,6 +27,7 @@ from gatekeeper.verdict import (
     Verdict,
     decide,
 )
+from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
     from gatekeeper.register.register import Register
@@ -183,6 +184,7 @@ def _subjects(
             others=tuple(other for other in measured if other is not one),
             earlier=earlier_measurements(case.sheets, owner, negative, case.time_zone),
             same_readings=same.get(digits_of(one.negative).sha256),
+            signals=case.signals.get(fold(one.negative.separation_name)),
         )
         for one, (owner, negative) in zip(measured, counted.negatives, strict=True)
     )

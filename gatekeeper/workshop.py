@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper import __version__
+from gatekeeper.care.curve_store import CurveStore
+from gatekeeper.care.signal_watch import SignalWatch
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import Wait, open_history, read_history
 from gatekeeper.record.ledger import OUTBOX, Ledger
@@ -79,6 +82,11 @@ def _announcer(site: Site, disk: Disk) -> Callable[[Verdict, Path, str], None]:
     return announce if site.settings.tell else lambda *_: None
 
 
+def signal_watch(site: Site, history: Lookup, clock: Clock, disk: Disk) -> SignalWatch:
+    """Return what follows the control charts of a site."""
+    return SignalWatch(history, CurveStore(site.state, disk).accepted, clock)
+
+
 def rounds_of(
     site: Site,
     clock: Clock,
@@ -108,11 +116,12 @@ def rounds_of(
         now=clock.now,
         announce=_announcer(site, disk),
     )
+    charts = signal_watch(site, ledger.history, clock, disk)
     return Rounds(
         site,
         disk,
         clock,
         ledger,
-        lambda: situation_of(site_now(), book()),
+        lambda: replace(situation_of(site_now(), book()), charts=charts),
         settle_s=site.settings.settle_s if settle_s is None else settle_s,
     )

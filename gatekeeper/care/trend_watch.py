@@ -9,13 +9,12 @@ from __future__ import annotations
 import logging
 import threading
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.care.curve_store import CurveStore
 from gatekeeper.care.meter_watch import standing_doubts
 from gatekeeper.control.chart_facts import ChartFacts, chart_of
-from gatekeeper.control.review import Wanted
+from gatekeeper.control.review import Wanted, window_start
 from gatekeeper.control.tone_facts import ToneFacts, tone_facts
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError
@@ -32,7 +31,6 @@ if TYPE_CHECKING:
     from gatekeeper.site import Site
 
 EVERY_S = 3600.0
-SPAN = timedelta(days=60)
 
 log = logging.getLogger(__name__)
 
@@ -84,7 +82,7 @@ class TrendWatch:
 
     def _look(self, book: Book, number: int) -> None:
         """Look; what is wrong with history or disk is told elsewhere and leaves the last look."""
-        wanted = Wanted(since=self._clock.now() - SPAN)
+        wanted = Wanted(since=window_start(self._clock.now(), self.site.time_zone))
         try:
             found = review_site(self.site, book, wanted, self._clock)
             curves = tuple(self._newest_curves(book))

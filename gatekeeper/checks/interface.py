@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules, Limit
     from gatekeeper.sheet import Moment, Negative, Trace
+    from gatekeeper.signals import Signals
 
 
 NO_DOUBT = "the rules ask for a guarded decision, and nobody knows how good the meter is"
@@ -40,6 +41,7 @@ class Subject:
     time_zone: tzinfo
     others: tuple[Measured, ...] = ()  # the other negatives of the job
     earlier: tuple[Earlier, ...] = ()  # measurements of this one that no longer count
+    signals: Signals | None = None  # of the control charts; None: nobody has looked
     same_readings: SameReadings | None = None  # a film of another job that read alike throughout
 
     @property

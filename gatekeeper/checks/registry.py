@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.checks import (
     clear_density,
+    control,
     density_range,
     dot,
     exposure,
@@ -43,6 +44,7 @@ CHECKS: tuple[Check, ...] = (
     size,
     film,
     linearization,
+    control,
     meter,
     screen,
     inspection,

@@ -86,7 +86,7 @@ def chart_of(trend: Trend) -> ChartFacts:
     series = trend.series
     key, quantity = series.key, series.key.quantity
     return ChartFacts(
-        title=subject_of(series),
+        title=subject_of(series.key),
         workflow=plain(key.workflow),
         printer=plain(key.printer),
         stock=plain(key.stock),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.room_sheets import SHELVES
@@ -11,7 +12,7 @@ from gatekeeper.control.trend import Trend, trend_of
 from gatekeeper.control.yields import Yield, yield_of
 
 if TYPE_CHECKING:
-    from datetime import datetime, tzinfo
+    from datetime import tzinfo
 
     from gatekeeper.control.series import Surroundings
     from gatekeeper.history.query import Lookup
@@ -39,6 +40,15 @@ class Review:
     def news(self) -> tuple[str, ...]:
         """What somebody should act on, in plain words."""
         return tuple(trend.says[0] for trend in self.trends if trend.is_news)
+
+
+SPAN = timedelta(days=60)
+"""How far charts look back, unless somebody asks otherwise."""
+
+
+def window_start(now: datetime, zone: tzinfo) -> datetime:
+    """Return the midnight, in this zone, from which on films are looked at by themselves."""
+    return datetime.combine((now.astimezone(zone) - SPAN).date(), time(), zone)
 
 
 def empty_review(wanted: Wanted, now: datetime) -> Review:

@@ -133,7 +133,7 @@ def series_of(films: Iterable[MeasuredFilm], room: Surroundings) -> tuple[Series
     """
     found: dict[SeriesKey, list[Point]] = {}
     for film in _newest(films):
-        for key, point in _points(film, room):
+        for key, point in points_of(film, room):
             found.setdefault(key, []).append(point)
     return tuple(
         Series(
@@ -149,14 +149,20 @@ def _newest(films: Iterable[MeasuredFilm]) -> Iterable[MeasuredFilm]:
     """Keep of one print only its last measurement; a reprint is another print."""
     prints: dict[tuple[str, ...], MeasuredFilm] = {}
     for film in films:
-        negative = film.negative
-        printed = _instant(negative.particulars.get("printed"))
-        own = str(printed) if printed else negative.ticket
-        prints[film.workflow, film.job, negative.separation, own] = film
+        prints[print_of(film)] = film
     return prints.values()
 
 
-def _points(film: MeasuredFilm, room: Surroundings) -> Iterator[tuple[SeriesKey, Point]]:
+def print_of(film: MeasuredFilm) -> tuple[str, ...]:
+    """Return what tells a print from all others: job, separation and moment of printing."""
+    negative = film.negative
+    printed = _instant(negative.particulars.get("printed"))
+    own = str(printed) if printed else negative.ticket
+    return film.workflow, film.job, negative.separation, own
+
+
+def points_of(film: MeasuredFilm, room: Surroundings) -> Iterator[tuple[SeriesKey, Point]]:
+    """Yield what a film adds, and to which series."""
     negative = film.negative
     stock, polarity = room.stock(negative.film_lot), room.polarity(film.workflow)
     if not negative.printer or not stock or polarity is None:

@@ -9,15 +9,18 @@ from statistics import fmean
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.watch import Kind
+from gatekeeper.measures.chart import ISO_7870_2, RunTest
 from gatekeeper.sheet import PatchKind
+from gatekeeper.signals import Sign
 from gatekeeper.wording import counted, plain
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Sequence
     from datetime import datetime, tzinfo
 
+    from gatekeeper.control.followed import FollowedSegment
     from gatekeeper.control.prospect import Prospect
-    from gatekeeper.control.series import Point, Quantity, Series
+    from gatekeeper.control.series import Point, Quantity, Series, SeriesKey
     from gatekeeper.measures.shewhart import IndividualsChart
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -25,6 +28,8 @@ _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September",
     "October", "November", "December",
 )  # fmt: skip
+
+_ONE_SIDE, _STEADY = ISO_7870_2[RunTest.ONE_SIDE], ISO_7870_2[RunTest.TREND]
 
 _ADVICE = {
     PatchKind.TINT.value: "print a wedge",
@@ -39,9 +44,8 @@ def day_name(moment: datetime, zone: tzinfo) -> str:
     return f"{_WEEKDAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
 
 
-def subject_of(series: Series) -> str:
+def subject_of(key: SeriesKey) -> str:
     """Return what a sentence is about: mid-tone on P1 (matte-5mil, liquid-plate)."""
-    key = series.key
     place = f"{plain(key.stock)}, {plain(key.workflow)}"
     return f"{key.quantity.title} on {plain(key.printer)} ({place})"
 
@@ -78,7 +82,7 @@ def drift_says(
     days = max(1, round((points[-1].when - points[0].when).total_seconds() / 86400))
     way = "up" if ahead.per_day > 0 else "down"
     moved = amount(abs(ahead.level - centre), quantity)
-    says = f"{subject_of(series)} has crept {way} {moved} in {counted(days, 'day')}"
+    says = f"{subject_of(series.key)} has crept {way} {moved} in {counted(days, 'day')}"
     return f"{says}; {_arrival(ahead, quantity, now, zone)}; {_ADVICE[quantity.kind]}"
 
 
@@ -101,8 +105,32 @@ def level_says(series: Series, points: Sequence[Point], centre: float, zone: tzi
     moved = amount(abs(level - centre), quantity)
     since = day_name(points[0].when, zone)
     return (
-        f"{subject_of(series)} has stood {moved} {way} its base period since {since} "
+        f"{subject_of(series.key)} has stood {moved} {way} its base period since {since} "
         f"({counted(len(points), 'reading')}): keep an eye on it"
+    )
+
+
+def sign_says(key: SeriesKey, segment: FollowedSegment, sign: Sign, zone: tzinfo) -> str:
+    """Say what stands at the newest reading of a segment."""
+    subject, quantity = subject_of(key), key.quantity
+    chart, newest, gone = segment.chart, segment.newest, segment.excursion
+    if chart is None or newest is None:
+        return subject
+    if sign is Sign.LEVEL and gone.since:
+        way = "above" if gone.level > chart.centre else "below"
+        moved = amount(abs(gone.level - chart.centre), quantity)
+        since = f"since {day_name(gone.since, zone)} ({counted(gone.readings, 'reading')})"
+        return f"{subject} has stood {moved} {way} its base period {since}"
+    if sign is Sign.ONE_SIDE:
+        way = "above" if newest.value > chart.centre else "below"
+        level = f"the {reading(chart.centre, quantity)} of its base period"
+        return f"{subject}: the last {_ONE_SIDE} films or more all read {way} {level}"
+    if sign is Sign.STEADY:
+        return f"{subject}: {_STEADY} films in a row, each went on the same way as the one before"
+    low, high = reading(chart.lower, quantity), reading(chart.upper, quantity)
+    return (
+        f"{subject}: job {plain(newest.job)} read {reading(newest.value, quantity)}, outside the "
+        f"{low} to {high} that chance alone gives"
     )
 
 
@@ -115,11 +143,11 @@ def reading_says(
     if Kind.BEYOND in kinds:
         low, high = reading(chart.lower, quantity), reading(chart.upper, quantity)
         yield (
-            f"{subject_of(series)}: {job} reads {reading(point.value, quantity)}, outside the "
+            f"{subject_of(series.key)}: {job} reads {reading(point.value, quantity)}, outside the "
             f"{low} to {high} that chance alone gives: measure it again"
         )
     elif Kind.JUMP in kinds:
         yield (
-            f"{subject_of(series)}: {job} lies further from the job before it than chance alone "
-            f"gives ({amount(chart.range_upper, quantity)}): measure it again"
+            f"{subject_of(series.key)}: {job} lies further from the job before it than chance "
+            f"alone gives ({amount(chart.range_upper, quantity)}): measure it again"
         )

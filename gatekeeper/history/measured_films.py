@@ -21,16 +21,27 @@ if TYPE_CHECKING:
     from gatekeeper.history.answers import AnyRow
 
 
+_MOST_TICKETS = 5000  # databases take some 30,000 values a statement
+
+
 def measured_films(
-    connection: Connection, site: str, since: datetime, wanted: dict[str, str | None]
+    connection: Connection,
+    site: str,
+    since: datetime,
+    wanted: dict[str, str | None],
+    after: int = 0,
 ) -> tuple[MeasuredFilm, ...]:
     """Return the films of every sheet that arrived since then, in the order of arrival.
 
     Parameters
     ----------
     wanted : workflow, printer and meter to narrow by; None for any
+    after : sequence number in the audit chain; above 0 only what was recorded behind it
     """
-    conditions = list(_conditions(site, since, wanted))
+    tickets = _behind(connection, site, since, after) if after else None
+    if tickets == []:
+        return ()
+    conditions = list(_conditions(site, since, wanted, tickets))
     films = list(connection.execute(_films(conditions)))
     patches = (
         select(readings)
@@ -72,11 +83,11 @@ def _films(conditions: list[ColumnElement[bool]]) -> Select[AnyRow]:
 
 
 def _conditions(
-    site: str, since: datetime, wanted: dict[str, str | None]
+    site: str, since: datetime, wanted: dict[str, str | None], tickets: list[str] | None
 ) -> Iterator[ColumnElement[bool]]:
     yield sheets.c.site == site
-    # A ticket begins with the moment of arrival, so the index of tickets serves as one of time.
-    yield sheets.c.ticket >= f"{since.astimezone(UTC):%Y%m%dT%H%M%S}"
+    # One or the other: of two conditions SQLite would take the one that walks the whole window.
+    yield sheets.c.ticket >= _first(since) if tickets is None else sheets.c.ticket.in_(tickets)
     columns = {
         "workflow": sheets.c.workflow,
         "printer": negatives.c.printer,
@@ -91,3 +102,28 @@ def _of_negative() -> ColumnElement[bool]:
     return and_(
         negatives.c.sheet_id == readings.c.sheet_id, negatives.c.position == readings.c.negative
     )
+
+
+def _first(since: datetime) -> str:
+    """Return what sorts before every ticket since then.
+
+    A ticket begins with the moment of arrival, so the index of tickets serves as one of time.
+    """
+    return f"{since.astimezone(UTC):%Y%m%dT%H%M%S}"
+
+
+def _behind(connection: Connection, site: str, since: datetime, after: int) -> list[str] | None:
+    """Return the tickets of the verdicts behind an event; None where they are too many to name.
+
+    Asked for by themselves: within the larger question SQLite would walk the whole window for them.
+    """
+    query = (
+        select(verdicts.c.ticket)
+        .where(verdicts.c.site == site, verdicts.c.sequence > after)
+        .order_by(verdicts.c.sequence)
+        .limit(_MOST_TICKETS + 1)
+    )
+    found = list(connection.scalars(query))
+    if len(found) > _MOST_TICKETS:
+        return None
+    return [ticket for ticket in found if ticket >= _first(since)]

@@ -163,11 +163,17 @@ class Lookup:
         workflow: str | None = None,
         printer: str | None = None,
         meter: str | None = None,
+        after: int = 0,
     ) -> tuple[MeasuredFilm, ...]:
-        """Return the films whose sheets arrived since then, with readings, in order of arrival."""
+        """Return the films whose sheets arrived since then, with readings, in order of arrival.
+
+        Parameters
+        ----------
+        after : number of an event; above 0 only what was recorded behind it
+        """
         wanted = {"workflow": workflow, "printer": printer, "meter": meter}
         with self._database.reading() as connection:
-            return measured_films(connection, self.site, since, wanted)
+            return measured_films(connection, self.site, since, wanted, after)
 
     def outcomes(self, *, since: datetime, workflow: str | None = None) -> tuple[Outcome, ...]:
         """Return every verdict filed since then with the rules that held, in order of tickets."""

@@ -31,6 +31,9 @@ CHUNK = 400
 SAME_READINGS = "plausibility.same_readings_days"
 """The rule whose answer rests on other jobs, which a job judged again by itself cannot know."""
 
+CONTROL = "control"
+"""The check whose answers rest on the control charts of that moment."""
+
 _HOLDING = (Outcome.HOLD.value, Outcome.NOT_JUDGED.value)
 
 
@@ -65,6 +68,14 @@ class PastSheet(NamedTuple):
     ticket: str
     sheet: Sheet | None
     counts: bool  # else it was replaced, and is one measurement more of its negatives
+
+
+class PastSignal(NamedTuple):
+    """What a finding recorded of the control charts."""
+
+    separation: str
+    words: str
+    says: str
 
 
 class JobAnswer(NamedTuple):
@@ -149,6 +160,27 @@ class Replay:
         found: defaultdict[int, list[JobAnswer]] = defaultdict(list)
         for verdict, *answer in self._connection.execute(query):
             found[verdict].append(JobAnswer(*answer))
+        return dict(found)
+
+    def signals(self, ids: Sequence[int]) -> dict[int, list[PastSignal]]:
+        """Return by verdict what was recorded of the control charts then."""
+        query = (
+            select(
+                findings.c.verdict_id,
+                findings.c.separation,
+                findings.c.measured_words,
+                findings.c.says,
+            )
+            .where(
+                findings.c.verdict_id.in_(ids),
+                findings.c.check == CONTROL,
+                findings.c.measured_words.is_not(None),
+            )
+            .order_by(findings.c.verdict_id, findings.c.position)
+        )
+        found: defaultdict[int, list[PastSignal]] = defaultdict(list)
+        for verdict, *signal in self._connection.execute(query):
+            found[verdict].append(PastSignal(*signal))
         return dict(found)
 
     def like_films(self, ids: Sequence[int]) -> dict[int, list[LikeFilm]]:

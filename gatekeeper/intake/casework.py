@@ -65,7 +65,7 @@ def case_of(
     others = tuple(other for other in on_bench.others if other not in named)
     stems = {stem_of(sheet.own_name) for sheet in (*sheets, new)}
     judged = earlier.job_tickets if earlier else ()
-    return Case(
+    case = Case(
         ticket=desk.ticket.id,
         job=name.job,
         workflow=name.workflow,
@@ -80,6 +80,7 @@ def case_of(
         before=_before(earlier) if earlier else Before(),
         dropped_in=desk.ticket.workflow,
     )
+    return situation.with_signals(case)
 
 
 def _new_sheet(

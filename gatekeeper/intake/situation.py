@@ -2,18 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Protocol
 
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import tzinfo
 
+    from gatekeeper.case import Case
     from gatekeeper.readers.interface import Declarations
     from gatekeeper.register.register import Register
     from gatekeeper.rules.library import Library
+    from gatekeeper.signals import Signals
+
+
+class SignalSource(Protocol):
+    """Who knows what the control charts show."""
+
+    def of(self, case: Case, library: Library, register: Register) -> Mapping[str, Signals]:
+        """Return what stands for each film of a job, by its folded separation."""
+        ...
+
+
+class NoCharts:
+    """For who has no history to look at: what the charts show is not known."""
+
+    def of(self, _case: Case, _library: Library, _register: Register) -> Mapping[str, Signals]:
+        """Return nothing for any film."""
+        return {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +46,11 @@ class Situation:
     leads: frozenset[str] = frozenset()  # users whose slips count, by name or number
     no_concession: frozenset[str] = frozenset()  # rules, or whole sections, that no slip releases
     for_all: tuple[FileProblem, ...] = ()  # problems of register and profiles: every job waits
+    charts: SignalSource = field(default_factory=NoCharts)
+
+    def with_signals(self, case: Case) -> Case:
+        """Return the case with what the control charts show for its films."""
+        return replace(case, signals=self.charts.of(case, self.library, self.register))
 
     def require_good_rules(self, workflow: str, customer: str) -> None:
         """Raise `BrokenFilesError` while a file that governs this job is broken.

@@ -99,8 +99,9 @@ def check_floors(floors: Table) -> list[FileProblem]:
 
 def _floor_problems(limits: dict[Path, Limit], floors: Sequence[Layer]) -> Iterator[FileProblem]:
     for path, floor in limits_of(floors).items():
-        if looser_than(limits[path], floor, field_of(path)[1]):
-            yield floor_problem(limits[path], floor)
+        stricter = field_of(path)[1]
+        if looser_than(limits[path], floor, stricter):
+            yield floor_problem(limits[path], floor, stricter)
 
 
 def limits_of(layers: Sequence[Layer]) -> dict[Path, Limit]:

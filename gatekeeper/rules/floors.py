@@ -21,7 +21,9 @@ def looser_than(limit: Limit, floor: Limit, stricter: Stricter) -> bool:
         return not _choices(limit) <= _choices(floor)
     if stricter is Stricter.GUARDED:
         return (floor.value, limit.value) == ("guarded", "plain")
-    return stricter is Stricter.SAME and limit.value != floor.value  # required fields add up
+    if stricter is Stricter.PRESENT:  # required fields have a limit each, and add up
+        return not _choices(floor) <= _choices(limit)
+    return limit.value != floor.value
 
 
 def _choices(limit: Limit) -> set[str | float]:
@@ -30,10 +32,11 @@ def _choices(limit: Limit) -> set[str | float]:
     return {value.casefold() if isinstance(value, str) else value for value in values}
 
 
-def floor_problem(limit: Limit, floor: Limit) -> FileProblem:
+def floor_problem(limit: Limit, floor: Limit, stricter: Stricter) -> FileProblem:
     """Return the message for a limit that is looser than the site's floor, naming both lines."""
     what = f"{limit.rule}: {limit} is looser than the site's floor {floor} ({floor.origin})"
     do = f"write {floor} or something stricter, or ask who keeps site.yaml to change the floor"
     if isinstance(limit.value, tuple):
-        do = "name only what the floor names, or ask who keeps site.yaml to change the floor"
+        which = "at least" if stricter is Stricter.PRESENT else "only"
+        do = f"name {which} what the floor names, or ask who keeps site.yaml to change the floor"
     return FileProblem(limit.place, "looser-than-floor", what, do)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import JobError
 from gatekeeper.rules.compile import field_of, limits_of
 from gatekeeper.rules.floors import looser_than
+from gatekeeper.rules.keys import Stricter
 from gatekeeper.rules.merge import TICKET, Layer, keyed
 from gatekeeper.rules.models import JobTicketFile
 from gatekeeper.rules.sense import layer_problems
@@ -160,7 +161,9 @@ def _looser(limit: Limit, stated: Limit) -> FileProblem:
     )
     do = f"write {stated} or something stricter, or take the line out of the ticket"
     if isinstance(limit.value, tuple):
-        do = f"name only some of {stated}, or take the line out of the ticket"
+        adds = field_of(limit.path)[1] is Stricter.PRESENT
+        which = f"all of {stated}, and more" if adds else f"only some of {stated}"
+        do = f"name {which}, or take the line out of the ticket"
     return FileProblem(limit.place, "looser-than-rules", what, do)
 
 

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from gatekeeper.rules.keys import Stricter, limit, section, setting
 from gatekeeper.rules.sections import (  # noqa: TC001 -- pydantic looks them up
+    Control,
     Decision,
     DensityRange,
     Dot,
@@ -160,6 +161,7 @@ class Limits(Block):
     plausibility: Plausibility | None = section("readings that cannot be")
     freshness: Freshness | None = section("dates of the sheet")
     remeasuring: Remeasuring | None = section("measurements of one negative")
+    control: Control | None = section("the printer under its control charts")
     decision: Decision | None = section("what the meter's doubt means for the decision")
 
 

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator
 
 from gatekeeper.rules.keys import Stricter, limit, setting
-from gatekeeper.yamlfiles.fields import Block, CountField, NumberField, WordsField, one_of
+from gatekeeper.signals import QUANTITIES, Sign
+from gatekeeper.yamlfiles.fields import (
+    Block,
+    CountField,
+    NumberField,
+    WordsField,
+    list_of,
+    one_of,
+)
 
 
 class DensityRange(Block):
@@ -140,6 +150,22 @@ class Plausibility(Block):
     )
     same_readings_count: CountField | None = setting(
         "patches", Stricter.LOWER, "patches that tell films apart, for a likeness to be no chance"
+    )
+
+
+def words_of(*words: str) -> Any:  # noqa: ANN401 -- pydantic's own type of a field
+    """Return the type of a list whose entries are some of these words."""
+    return Annotated[tuple[Annotated[str, one_of(*words)], ...], BeforeValidator(list_of)]
+
+
+class Control(Block):
+    """The printer under its control charts when a film of it is judged."""
+
+    hold_on: words_of(*QUANTITIES) | None = limit(  # type: ignore[valid-type]
+        "", Stricter.PRESENT, "quantities whose standing signal holds the job"
+    )
+    signals: words_of(*Sign) | None = setting(  # type: ignore[valid-type]
+        "", Stricter.PRESENT, "signs of the charts that count as a signal"
     )
 
 

@@ -22,6 +22,7 @@ class Direction(StrEnum):
     AROUND = "+/-"
     ONE_OF = "one of"
     EXACTLY = "exactly"
+    NO_SIGNAL_OF = "no signal of"
     UNKNOWN = ""
 
 
@@ -41,6 +42,7 @@ _LAST_KEYS = {
     "same_readings_days": Direction.AT_LEAST,
     "tolerance": Direction.AROUND,
     "stocks": Direction.ONE_OF,
+    "hold_on": Direction.NO_SIGNAL_OF,
     "filters": Direction.ONE_OF,
     "resolution_dpi": Direction.ONE_OF,
 }

@@ -9,14 +9,24 @@ from gatekeeper.checks.job import JOB_RULES, NAMES
 from gatekeeper.judge import judge
 from gatekeeper.likeness import digits_of
 from gatekeeper.sheet import Problem
+from gatekeeper.signals import recorded
 from gatekeeper.verdict import Decision, Finding, Outcome, Requirement, decide, unanswered
+from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import tzinfo
 
-    from gatekeeper.history.replay import JobAnswer, LikeFilm, PastJob, PastSheet, Replay
+    from gatekeeper.history.replay import (
+        JobAnswer,
+        LikeFilm,
+        PastJob,
+        PastSheet,
+        PastSignal,
+        Replay,
+    )
     from gatekeeper.room import Book
+    from gatekeeper.signals import Signals
 
 OF_THE_JOB = frozenset({"sheet", "job"})
 """Checks that look at sheets and job as such. Rule files change only whether names are known."""
@@ -30,7 +40,7 @@ def judge_again(
     """Return by verdict the rules that would hold the job, empty where it would be approved."""
     ids = [job.id for job in jobs]
     sheets, answers, arrivals = past.sheets(ids), past.job_answers(ids), past.arrivals(ids)
-    alike = past.like_films(ids)
+    alike, signals = past.like_films(ids), past.signals(ids)
     found: dict[int, frozenset[str]] = {}
     for job in jobs:
         found_sheets = tuple(map(_job_sheet, sheets.get(job.id, ())))
@@ -42,6 +52,7 @@ def judge_again(
             arrived=arrivals[job.id],
             time_zone=zone,
             same_readings=tuple(_same_readings(found_sheets, alike.get(job.id, ()))),
+            signals=_signals(found_sheets, signals.get(job.id, ())),
         )
         found[job.id] = _holding(case, answers.get(job.id, ()), book)
     return found
@@ -54,6 +65,19 @@ def _job_sheet(sheet: PastSheet) -> JobSheet:
         )
     problem = None if sheet.sheet else _UNREAD
     return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet, problem)
+
+
+def _signals(
+    sheets: tuple[JobSheet, ...], recorded_then: Sequence[PastSignal]
+) -> Mapping[str, Signals]:
+    """Return what the charts showed when the job was judged, as its own findings say."""
+    names = [negative.separation_name for _, negative in standing(sheets).negatives]
+    return {
+        fold(name): recorded(
+            (signal.words, signal.says) for signal in recorded_then if signal.separation == name
+        )
+        for name in names
+    }
 
 
 def _same_readings(sheets: Sequence[JobSheet], alike: Sequence[LikeFilm]) -> Iterator[SameReadings]:

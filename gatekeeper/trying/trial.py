@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.case import Case, JobSheet, JobTicket
@@ -21,6 +22,7 @@ from gatekeeper.readers.interface import RawFile
 from gatekeeper.room import read_book, situation_of
 from gatekeeper.rules.job_ticket import is_ticket
 from gatekeeper.sheet import Problem
+from gatekeeper.workshop import lookup_of, signal_watch
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
@@ -39,10 +41,12 @@ def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgemen
     UsageError : a file is not there, or not a plain file
     BrokenFilesError : a rule file that governs one of the jobs is broken
     """
-    situation = situation_of(site, read_book(site))
+    clock, disk = SystemClock(), Disk()
+    charts = signal_watch(site, lookup_of(site, clock), clock, disk)
+    situation = replace(situation_of(site, read_book(site)), charts=charts)
     if situation.for_all:
         raise BrokenFilesError(situation.for_all)
-    arrived = SystemClock().now()
+    arrived = clock.now()
     jobs: dict[tuple[str, str], list[JobSheet]] = {}
     tickets: dict[tuple[str, str], dict[Path, JobTicket]] = {}
     for path in _without_tickets(files):
@@ -104,7 +108,7 @@ def _judge(case: Case, situation: Situation) -> Judgement:
     newest = case.newest.sheet
     if newest and is_about_the_room(newest):
         return judge_room_sheet(case, newest, situation.library, situation.register)
-    return judge(case, situation.library, situation.register)
+    return judge(situation.with_signals(case), situation.library, situation.register)
 
 
 def read_files(site: Site, files: Sequence[Path]) -> list[JobSheet]:

@@ -9,13 +9,13 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+import yaml
 from bench import holding, job_sheet, judged
 
 from gatekeeper.checks.job import JOB_RULES
 from gatekeeper.checks.registry import CHECKS
-from gatekeeper.rules.compile import field_of
-from gatekeeper.rules.keys import Stricter
 from gatekeeper.rules.models import Limits
+from gatekeeper.signals import Signal, Signals
 from gatekeeper.verdict import Decision, Outcome
 
 HERE = Path(__file__).parent
@@ -36,7 +36,22 @@ def verdict_of(path):
     sheets = [job_sheet(file.read_bytes(), file.name, file.name) for file in files]
     rules = (path.parents[1] / "rules.yaml").read_text(encoding="utf-8")
     rules = rules.removeprefix("workflow: plate\n")
-    return judged(*sheets, rules=rules, in_register=REGISTER)
+    return judged(*sheets, rules=rules, in_register=REGISTER, signals=signals_of(path))
+
+
+def signals_of(path):
+    """Return what the control charts show for a case, where its folder has a table of that."""
+    table = path.parents[1] / "signals.yaml"
+    if not table.is_file():
+        return {}
+    shown = yaml.safe_load(table.read_text(encoding="utf-8")).get(path.stem, {})
+    if shown == "away":
+        return {"black": Signals(unknown="the history is away", is_away=True)}
+    found = [
+        Signal(quantity, tuple(signs), f"{quantity} stands elsewhere")
+        for quantity, signs in shown.items()
+    ]
+    return {"black": Signals(tuple(found))}
 
 
 def rules_in_name(path):
@@ -84,7 +99,7 @@ def limits_of(model, path=()):
             part for part in getattr(field.annotation, "__args__", ()) if part is not type(None)
         ]
         if isinstance(extra, dict):
-            if not extra["is_setting"] and field_of((*path, key))[1] is not Stricter.PRESENT:
+            if not extra["is_setting"] and key != "required":  # which is a limit for each field
                 yield ".".join((*path, key))
         elif inner and hasattr(inner[0], "model_fields"):
             yield from limits_of(inner[0], (*path, key))

@@ -14,7 +14,7 @@ UNREAD = Finding("meter", "meter.known", Outcome.NOT_JUDGED, "no such meter")
 
 
 def ticket(day):
-    return f"{START + timedelta(days=day):%Y%m%dT%H%M%S.%f}Z-{day:08x}"
+    return f"{START + timedelta(days=day):%Y%m%dT%H%M%S.%f}Z-{int(10 * day):08x}"
 
 
 def film(make, day, *, printer="P1", meter="T-04", **changes):
@@ -95,6 +95,42 @@ def test_every_verdict_of_a_job_is_an_outcome_with_the_rules_that_held(room, mak
 def test_outcomes_before_the_moment_are_left_out(history):
     later = history.outcomes(since=START + timedelta(days=7))
     assert [entry.line.job for entry in later] == ["J7", "J8"]
+
+
+def test_films_behind_an_event_are_those_recorded_since_whenever_they_arrived(history, make):
+    seen = history.head().sequence
+    assert history.films(since=START, after=seen) == ()
+    history.remember(film(make, 4.5, job="late", workflow="screen"))
+    history.remember(film(make, 9, job="new", workflow="screen"))
+    found = history.films(since=START, after=seen)
+    assert [entry.job for entry in found] == ["late", "new"]
+    assert history.films(since=START, after=seen, workflow="liquid-plate") == ()
+    later = history.films(since=START + timedelta(days=5), after=seen)
+    assert [entry.job for entry in later] == ["new"]
+
+
+@on_a_file
+def test_films_behind_an_event_cost_the_same_however_many_lie_before_it(history, make, room):
+    asked = []
+
+    def keep(_connection, _cursor, statement, parameters, *_):
+        asked.append((statement, parameters))
+
+    seen = history.head().sequence
+    history.remember(film(make, 9))
+    event.listen(Engine, "before_cursor_execute", keep)
+    try:
+        history.films(since=START, after=seen, workflow="liquid-plate")
+    finally:
+        event.remove(Engine, "before_cursor_execute", keep)
+    plans = [
+        [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {words}", *values)]
+        for words, values in asked
+        if words.startswith("SELECT")
+    ]
+    first = [step for plan in plans for step in plan if step.startswith(("SCAN", "SEARCH"))]
+    assert any("(site=? AND sequence>?)" in step for step in first)
+    assert not [step for step in first if "ticket>?" in step or step.startswith("SCAN")], first
 
 
 @on_a_file

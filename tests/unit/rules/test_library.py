@@ -280,6 +280,20 @@ def test_problem_that_meets_every_customer_is_told_once():
     assert told(shelf.all_problems) == ["workflows/stencil.yaml:3 looser-than-floor"]
 
 
+@pytest.mark.parametrize(
+    ("asked", "is_looser"),
+    [("[mid-tone]", True), ("[solid, clear]", True), ("[clear, Solid, mid-tone]", False)],
+)
+def test_what_holds_on_a_signal_may_grow_and_not_shrink_below_the_floor(asked, is_looser):
+    text = STENCIL + f"control: {{hold_on: {asked}}}\n"
+    shelf = library(
+        {"workflows/stencil.yaml": text}, floors="control: {hold_on: [mid-tone, solid]}\n"
+    )
+    assert told(shelf.all_problems) == (
+        ["workflows/stencil.yaml:4 looser-than-floor"] if is_looser else []
+    )
+
+
 def test_several_problems_of_one_pair_are_all_told():
     text = STENCIL.replace("3.00", "2.40") + "screen: {ruling_lpi: {min: 65, max: 45}}\n"
     shelf = library({"workflows/stencil.yaml": text}, floors=FLOORS)

@@ -50,6 +50,7 @@ WAYS = {
     Stricter.HIGHER: {Direction.AT_LEAST},
     Stricter.LOWER: {Direction.AT_MOST, Direction.AROUND},
     Stricter.SUBSET: {Direction.ONE_OF},
+    Stricter.PRESENT: {Direction.NO_SIGNAL_OF},
 }
 
 
