@@ -21,9 +21,15 @@ if TYPE_CHECKING:
 
 DEEPEST = 8
 
+LONGEST = 20_000
+"""Characters of one text, escapes as one: the matcher remembers something of each."""
+
+MOST_VALUES = 400_000
+"""Twenty for each patch that a sheet may have; each costs a hundred times its own bytes."""
+
 _BLANK = re.compile(r"[ \t\n\r]*")
 _PIECE = re.compile(
-    r'(?P<text>"(?:[^"\\\x00-\x1f]|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4}))*")'
+    r'(?P<text>"(?:[^"\\\x00-\x1f]|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4})){0,20000}")'
     r"|(?P<number>-?(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?)"
     r"|(?P<word>true|false|null)"
     r"|(?P<sign>[][{},:])"
@@ -64,7 +70,8 @@ def parse(text: str) -> JsonValue:
 
     Raises
     ------
-    UnreadableSheetError : not JSON, equal keys, or nesting deeper than `DEEPEST`
+    UnreadableSheetError : not JSON, equal keys, nesting deeper than `DEEPEST`, a text longer than
+        `LONGEST`, or more values than `MOST_VALUES`
     """
     parser = _Parser(text)
     value = parser.value(0)
@@ -80,9 +87,13 @@ class _Parser:
         self._at = 0
         self._line = 1
         self._line_start = 0
+        self._values = 0
 
     def value(self, depth: int) -> JsonValue:
         kind, piece, trace = self._next()
+        self._values += 1
+        if self._values > MOST_VALUES:
+            raise _error(f"there are more than {MOST_VALUES} values in it", trace)
         if depth > DEEPEST:
             raise _error(f"lists and objects are nested deeper than {DEEPEST}", trace)
         if kind == "text":
@@ -149,6 +160,8 @@ class _Parser:
         found = _PIECE.match(self._text, self._at)
         if found is None or found.lastgroup is None:
             rest = self._text[self._at : self._at + 20]
+            if rest.startswith('"') and len(self._text) - self._at > LONGEST:
+                raise _error(f"a text of more than {LONGEST} characters, or without an end", trace)
             raise _error(
                 f"{quoted(rest)} is not JSON" if rest else "the file ends too early", trace
             )
