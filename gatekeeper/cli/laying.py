@@ -111,9 +111,12 @@ def _charts(command: str, outcome: Outcome) -> str:
     if not outcome.before:
         return ""
     return f"""
-{outcome.before} sheets of the three weeks before: a printer crept up, and a wedge brought it back
+{outcome.before} sheets of the three weeks before: a printer crept up, a wedge brought it back,
+and a meter failed its check
   {command} trend --printer P2 --since 2026-11-01 --all
   {command} curve show P2
+  {command} meters checks T-09
+  {command} meters doubt
 """
 
 

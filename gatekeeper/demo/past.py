@@ -85,8 +85,12 @@ def _drop_sheets(
             ),
             ("tint", "50", "", job["dot"], "centre"),
         ]
-        text = _sheet({"job": name, **head, **_moments(day, job["at"])}, rows)
+        meter = {"meter": job["meter"]} if "meter" in job else {}
+        text = _sheet({"job": name, **head, **meter, **_moments(day, job["at"])}, rows)
         (folder / f"{name}-{day:%m%d}.csv").write_text(text, encoding="utf-8")
+    for check in entry.get("checks", ()):
+        name = f"check-{check['meter']}-{day:%m%d}.csv"
+        (site.drop / name).write_text(_check(check, head, day), encoding="utf-8")
     if wedge := entry.get("wedge"):
         rows = [
             ("solid", "", wedge["solid"], "", ""),
@@ -95,6 +99,21 @@ def _drop_sheets(
         fields = {"sheet": "wedge", **head, **_moments(day, wedge["at"]), "curve": "none"}
         del fields["customer"]  # a wedge is made for the room
         (folder / f"wedge-{day:%m%d}.csv").write_text(_sheet(fields, rows), encoding="utf-8")
+
+
+def _check(check: Mapping[str, Any], head: Mapping[str, object], day: date) -> str:
+    moment = datetime.combine(day, time.fromisoformat(check["at"]))
+    fields = {
+        "sheet": "meter check",
+        "meter": check["meter"],
+        "operator": head["operator"],
+        "measured": f"{moment:%Y-%m-%d %H:%M}",
+    }
+    rows = [
+        ("clear" if number == 0 else "solid", "", density, "", step)
+        for number, (step, density) in enumerate(check["steps"].items())
+    ]
+    return _sheet(fields, rows)
 
 
 def _moments(day: date, at: str) -> dict[str, object]:

@@ -83,7 +83,8 @@ def run_demo(root: Path) -> Outcome:
     pages = Pages(site, clock)
     trends = TrendWatch(site, clock, start=lambda work: work()).look(book)
     pages.show_trends(trends.charts, trends.curves)
-    pages.follow(book, Present(clock.now().isoformat(timespec="seconds"), 0, PROGRAM))
+    at = clock.now().isoformat(timespec="seconds")
+    pages.follow(book, Present(at, 0, PROGRAM, alarms=trends.doubts, news=trends.news))
     pages.end()
     return Outcome(site, tuple(filed), before)
 

@@ -7,6 +7,7 @@ from statistics import fmean
 
 import pytest
 
+from gatekeeper.care.meter_watch import standing_doubts
 from gatekeeper.control.review import Wanted
 from gatekeeper.demo.past import play_past
 from gatekeeper.demo.week import build_site
@@ -17,9 +18,13 @@ ASKED = timedelta(days=60)
 
 
 @pytest.fixture(scope="module")
-def weeks(tmp_path_factory):
+def site(tmp_path_factory):
+    return build_site(tmp_path_factory.mktemp("past") / "site")
+
+
+@pytest.fixture(scope="module")
+def weeks(site):
     """Every evening with what the charts showed on it."""
-    site = build_site(tmp_path_factory.mktemp("past") / "site")
     return [(evening, charts(site, evening.clock)) for evening in play_past(site)]
 
 
@@ -28,7 +33,11 @@ def charts(site, clock):
 
 
 def held(evening):
-    return [job.job for job in evening.filed if job.decision == "held"]
+    return [
+        job.job
+        for job in evening.filed
+        if job.decision == "held" and job.workflow == "liquid-plate"
+    ]
 
 
 def mid_tone(review):
@@ -56,9 +65,10 @@ def test_the_day_of_the_first_hold_lies_within_the_bounds_that_the_evenings_befo
 
 def test_nothing_but_the_drifting_mid_tone_holds_a_film(weeks):
     assert [job for evening, _ in weeks for job in held(evening)] == ["981"]
-    (job,) = (job for evening, _ in weeks for job in evening.filed if job.decision == "held")
+    job = next(job for evening, _ in weeks for job in evening.filed if job.job == "981")
     assert job.reason.startswith("the 50 % tint reads too full")
-    last = {job.job: job.decision for evening, _ in weeks for job in evening.filed}
+    films = [job for evening, _ in weeks for job in evening.filed if job.workflow == "liquid-plate"]
+    last = {job.job: job.decision for job in films}
     assert set(last.values()) == {"approved"}  # it was printed again through the new curve
 
 
@@ -70,3 +80,24 @@ def test_the_curve_brings_the_mid_tone_where_its_wedge_foretold(weeks):
     assert abs(fmean(after.segment.values) - curve.predicted_mid_tone) < curve.error
     assert fmean(after.segment.values) == pytest.approx(50.0, abs=0.5)
     assert weeks[-1][1].news == ()
+
+
+def test_a_failed_meter_check_lists_just_the_jobs_it_puts_in_doubt(site, weeks):
+    evening, _ = weeks[-1]
+    checks = {
+        job.job: job.decision
+        for evening, _ in weeks
+        for job in evening.filed
+        if job.workflow == "meter-checks"
+    }
+    assert checks == {
+        "T-04 2026-11-18 07.40": "approved",
+        "T-09 2026-11-18 11.05": "approved",
+        "T-04 2026-11-23 16.20": "approved",
+        "T-09 2026-11-23 16.30": "held",
+    }
+    (doubt,) = standing_doubts(site, read_book(site).register, evening.clock)
+    assert doubt.meter == "T-09"
+    # 981 was measured with it too, an hour before its last good check.
+    assert [job.job for job in doubt.jobs] == ["985", "988"]
+    assert all(job.approved for job in doubt.jobs)
