@@ -86,7 +86,7 @@ class Database:
     def close(self) -> None:
         """Let go of the database; the next use opens it again."""
         with self._lock:
-            self._drop()
+            self._drop(is_sound=True)
 
     @contextmanager
     def _connection(self, *, writes: bool) -> Iterator[Connection]:
@@ -180,12 +180,13 @@ class Database:
         away = self._store.explain(error)
         with self._lock:
             if not self._store.is_passing(error):
-                self._drop()
+                self._drop(is_sound=False)
             self._trouble = away
             self._pause_ends = self._clock.monotonic() + self._wait.pause_s
         return away
 
-    def _drop(self) -> None:
+    def _drop(self, *, is_sound: bool) -> None:
         if self._engine is not None:
             self._engine.dispose()
+            self._store.let_go(is_sound=is_sound)
         self._engine = None

@@ -72,6 +72,9 @@ class PostgresStore:
     def check_still_there(self) -> None:
         """Do nothing: a server that loses its database says so at the next statement."""
 
+    def let_go(self, *, is_sound: bool) -> None:
+        """Do nothing: a server looks after its own files."""
+
     def explain(self, error: Exception) -> HistoryAwayError:
         """Return the driver's or the system's error in words."""
         if isinstance(error, OSError):

@@ -18,6 +18,7 @@ from gatekeeper.history import sqlite, trouble
 from gatekeeper.history.interface import HistoryAwayError
 from gatekeeper.history.migrations import CURRENT, version_of
 from gatekeeper.history.mounts import TABLE, network_file_system
+from gatekeeper.history.soundness import Soundness
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -49,6 +50,7 @@ class SqliteStore:
         self.goal = goal
         self.kept = ""
         self._mounts = mounts
+        self._soundness = Soundness(self._file, wait_s=lock_s)
         self._opened: tuple[int, int] | None = None  # device and inode
         self.name = str(file)
 
@@ -70,13 +72,22 @@ class SqliteStore:
             if found < self.goal.version:
                 raise trouble.not_yet_upgraded(found, self.goal.version, self.name)
             return self._engine("ro"), ""
-        why = self._empty(now, size) if not size else self._look(now)
+        is_known = self._soundness.enter(now)
+        why = self._empty(now, size) if not size else self._look(now, is_known=is_known)
         if why:
             self._create()
+        if why or not is_known:
+            self._soundness.looked(now)
+        self._soundness.entered()
         self._opened = self._identity()
         engine = self._engine("rw")
         self._keep_copy(engine, now)
         return engine, why
+
+    def let_go(self, *, is_sound: bool) -> None:
+        """Note what the file is, once the last connection to a sound one was closed."""
+        inode = self._opened[1] if self._opened and is_sound else None
+        self._soundness.leave(inode=inode)
 
     def set_aside(self, now: datetime, why: str) -> str:
         """Move the file and its two companions into a folder of their own, named by the moment.
@@ -174,22 +185,22 @@ class SqliteStore:
             return self.set_aside(now, f"{why}, but its log was")
         return why
 
-    def _look(self, now: datetime) -> str:
+    def _look(self, now: datetime, *, is_known: bool) -> str:
         """Look into the file without changing it; set it aside where it is damaged."""
         try:
-            damage = self._damage()
+            damage = self._damage(is_known=is_known)
         except DBAPIError as error:
             if sqlite.code_of(error.orig) not in sqlite.DAMAGE:
                 raise
             damage = str(error.orig)
         return self.set_aside(now, f"the history was damaged ({damage})") if damage else ""
 
-    def _damage(self) -> str:
+    def _damage(self, *, is_known: bool) -> str:
         for mode in _LOOKS:
             try:
                 with self._looking(mode) as connection:
                     self._refuse_newer(connection)
-                    return sqlite.quick_check(connection)
+                    return "" if is_known else sqlite.quick_check(connection)
             except DBAPIError as error:
                 if mode == _LOOKS[-1] or sqlite.code_of(error.orig) not in sqlite.CUT_OFF:
                     raise

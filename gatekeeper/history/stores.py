@@ -50,6 +50,10 @@ class Store(Protocol):
         """Raise `HistoryAwayError` where what was opened is no longer what the address leads to."""
         ...
 
+    def let_go(self, *, is_sound: bool) -> None:
+        """Be told that the engine was closed, and whether all went well until then."""
+        ...
+
     def explain(self, error: Exception) -> HistoryAwayError:
         """Return a driver's error in words."""
         ...

@@ -327,7 +327,8 @@ def test_a_relative_address_counts_from_the_site_whatever_its_name(tmp_path, clo
     url = "sqlite:///state/history.sqlite"
     with open_history(url, base=base, site="north", clock=clock, program="p") as history:
         history.remember(make.filed())
-    assert [path.name for path in (base / "state").iterdir()] == ["history.sqlite"]
+    names = sorted(path.name for path in (base / "state").iterdir())
+    assert names == ["history.sqlite", "history.sqlite.closed"]
 
 
 def test_a_backup_is_equal_and_opens_as_a_history(room, make, clock):
