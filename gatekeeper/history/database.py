@@ -151,7 +151,7 @@ class Database:
                     self._tell(connection, now, found, why)
         finally:
             if not is_sound:
-                engine.dispose()
+                self._store.let_go(engine, is_sound=False)
         return is_sound
 
     def _tell(self, connection: Connection, now: datetime, found: int, why: str) -> None:
@@ -187,6 +187,5 @@ class Database:
 
     def _drop(self, *, is_sound: bool) -> None:
         if self._engine is not None:
-            self._engine.dispose()
-            self._store.let_go(is_sound=is_sound)
+            self._store.let_go(self._engine, is_sound=is_sound)
         self._engine = None

@@ -72,8 +72,10 @@ class PostgresStore:
     def check_still_there(self) -> None:
         """Do nothing: a server that loses its database says so at the next statement."""
 
-    def let_go(self, *, is_sound: bool) -> None:
-        """Do nothing: a server looks after its own files."""
+    def let_go(self, engine: Engine, *, is_sound: bool) -> None:
+        """Close every connection; the server looks after its own files."""
+        del is_sound
+        engine.dispose()
 
     def explain(self, error: Exception) -> HistoryAwayError:
         """Return the driver's or the system's error in words."""

@@ -4,11 +4,13 @@ A note beside the file says that it was closed in order, and what file and log w
 inode, size and the moments of the last change, of which one cannot be set by hand. While a program
 has the history open the note says nothing of the file, and a kill or a power cut leaves it so. Who
 opens the history next looks through all of it where the note says nothing or tells of another file,
-and where the last look is longer ago than `LONGEST`.
+and where the last look is longer ago than `LONGEST`; through a large file beside the work, so that
+a power cut does not keep the gate from its jobs for as long as the disk takes to be read.
 
 What that loosens: pages that decay on the disk while nobody writes them are found when they are
 read, by the nightly copy, by `gatekeeper doctor` or after `LONGEST`, and no longer at each start.
-Nothing is lost by it: the job folders are the record, and the history is made again from them.
+While a look goes on beside the work, a damaged history may answer and be written. Nothing is lost
+by either: the job folders are the record, and the history is set aside and made again from them.
 
 Programs that have the history open hold a shared lock on the note, which ends with them however
 they end: one that comes beside another that lives need not look again.

@@ -113,6 +113,12 @@ def quick_check(connection: Connection) -> str:
     return "" if answer == "ok" else answer
 
 
+def look_through(connection: sqlite3.Connection) -> str:
+    """Return what `quick_check` does, for a connection of the driver's own."""
+    answer = str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])
+    return "" if answer == "ok" else answer
+
+
 def guard_events(connection: Connection) -> None:
     """Make SQLite refuse every change to `events` but the next one behind the last."""
     for statement in _GUARDS:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy.exc import DBAPIError
 
 from gatekeeper.history import sqlite, trouble
+from gatekeeper.history.beside import LARGE, LookBeside
 from gatekeeper.history.interface import HistoryAwayError
 from gatekeeper.history.migrations import CURRENT, version_of
 from gatekeeper.history.mounts import TABLE, network_file_system
@@ -43,6 +44,7 @@ class SqliteStore:
         writable: bool,
         mounts: Path = TABLE,
         goal: Goal = CURRENT,
+        large: int = LARGE,
     ) -> None:
         self._file = file.absolute()
         self._lock_s = lock_s
@@ -50,7 +52,10 @@ class SqliteStore:
         self.goal = goal
         self.kept = ""
         self._mounts = mounts
+        self._large = large
         self._soundness = Soundness(self._file, wait_s=lock_s)
+        self._beside_work: LookBeside | None = None
+        self._is_doubted = False  # damage was found beside the work
         self._opened: tuple[int, int] | None = None  # device and inode
         self.name = str(file)
 
@@ -73,21 +78,40 @@ class SqliteStore:
                 raise trouble.not_yet_upgraded(found, self.goal.version, self.name)
             return self._engine("ro"), ""
         is_known = self._soundness.enter(now)
-        why = self._empty(now, size) if not size else self._look(now, is_known=is_known)
+        is_late = not is_known and (size or 0) >= self._large and not self._is_doubted
+        trusted = is_known or is_late
+        why = self._look(now, is_known=trusted) if size else self._empty(now, size)
         if why:
             self._create()
-        if why or not is_known:
+        if why or not trusted:
             self._soundness.looked(now)
+        self._is_doubted = False
         self._soundness.entered()
         self._opened = self._identity()
         engine = self._engine("rw")
         self._keep_copy(engine, now)
+        if is_late and not why:
+            self._look_beside(now)
         return engine, why
 
-    def let_go(self, *, is_sound: bool) -> None:
-        """Note what the file is, once the last connection to a sound one was closed."""
-        inode = self._opened[1] if self._opened and is_sound else None
-        self._soundness.leave(inode=inode)
+    def let_go(self, engine: Engine, *, is_sound: bool) -> None:
+        """Close every connection, and note what the file is where it is sound."""
+        if self._beside_work is not None:
+            self._beside_work.end()
+            self._beside_work = None
+        engine.dispose()
+        is_sound = is_sound and not self._is_doubted
+        self._soundness.leave(inode=self._opened[1] if self._opened and is_sound else None)
+
+    def _look_beside(self, now: datetime) -> None:
+        def told(damage: str) -> None:
+            if damage:
+                self._is_doubted = True  # the next use looks through it, and sets it aside
+            else:
+                self._soundness.looked(now)
+
+        self._beside_work = LookBeside(self._file, told)
+        self._beside_work.start()
 
     def set_aside(self, now: datetime, why: str) -> str:
         """Move the file and its two companions into a folder of their own, named by the moment.
@@ -107,7 +131,14 @@ class SqliteStore:
         return f"{why}; it was set aside as {folder.name}"
 
     def check_still_there(self) -> None:
-        """Compare the file at the path with the one opened: SQLite writes on into a deleted one."""
+        """Compare the file at the path with the one opened: SQLite writes on into a deleted one.
+
+        Raises
+        ------
+        HistoryAwayError : it is another, or damage was found beside the work
+        """
+        if self._is_doubted:
+            raise trouble.found_damaged(self.name)
         if self._opened is not None and self._identity() != self._opened:
             raise trouble.gone(self.name)
 

@@ -50,8 +50,8 @@ class Store(Protocol):
         """Raise `HistoryAwayError` where what was opened is no longer what the address leads to."""
         ...
 
-    def let_go(self, *, is_sound: bool) -> None:
-        """Be told that the engine was closed, and whether all went well until then."""
+    def let_go(self, engine: Engine, *, is_sound: bool) -> None:
+        """Close the engine; `is_sound` says whether all went well until now."""
         ...
 
     def explain(self, error: Exception) -> HistoryAwayError:

@@ -112,6 +112,13 @@ def gone(where: str) -> HistoryAwayError:
     )
 
 
+def found_damaged(where: str) -> HistoryAwayError:
+    """Return the error for damage that was found while the file was in use."""
+    return HistoryAwayError(
+        "the history is damaged", where, "it is set aside at its next use; rebuild it"
+    )
+
+
 def still_read(where: str) -> HistoryAwayError:
     """Return the error for opening anew while the former file has readers."""
     return HistoryAwayError("the former history is still being read", where, "wait")

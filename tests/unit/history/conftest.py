@@ -108,9 +108,9 @@ class FileRoom(Room):
     def file(self):
         return self.folder / self.name
 
-    def database(self, *, mounts=None, writable=True, goal=CURRENT):
+    def database(self, *, mounts=None, writable=True, goal=CURRENT, **extra):
         """Return the history's own floor, with the table of mounts that the test says."""
-        extra = {"mounts": mounts} if mounts else {}
+        extra |= {"mounts": mounts} if mounts else {}
         return self._floor(
             SqliteStore(self.file, lock_s=0.02, writable=writable, goal=goal, **extra)
         )

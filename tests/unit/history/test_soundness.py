@@ -1,15 +1,19 @@
 """When all of the history's file is looked through at its opening, and when it need not be."""
 
+import contextlib
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import threading
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, event
+
+from gatekeeper.history import HistoryAwayError
 
 ROOT = Path(__file__).parents[3]
 
@@ -187,5 +191,56 @@ def test_a_file_put_in_the_place_of_the_open_one_is_not_vouched_for(closed, look
     history.jobs()
     restore_a_copy(closed)
     history.close()
+    opened_again(closed)
+    assert len(looks) == 1
+
+
+def spoil(room):
+    size = room.file.stat().st_size
+    with room.file.open("r+b") as file:
+        file.seek(size * 3 // 4)
+        file.write(b"\xff" * (size // 8))
+
+
+def ended_looks():
+    for thread in threading.enumerate():
+        if thread.name == "history look":
+            thread.join()
+
+
+def test_a_large_file_is_looked_through_beside_the_work(closed, looks):
+    note_of(closed).unlink()
+    database = closed.database(large=1)
+    with database.reading():
+        ended_looks()
+    database.close()
+    opened_again(closed)
+    assert looks == []  # not by a connection that anybody waited for
+
+
+def test_damage_found_beside_the_work_sets_a_large_file_aside_at_the_next_use(closed, make):
+    with closed.open() as history:
+        history.remember_many(make.filed(f"t{n:03}", job=f"J{n}") for n in range(2, 60))
+    spoil(closed)
+    database = closed.database(large=1)
+    with contextlib.suppress(HistoryAwayError), database.reading():
+        ended_looks()
+    with pytest.raises(HistoryAwayError, match="the history is damaged"), database.reading():
+        pass
+    with database.reading():
+        pass
+    assert "damaged" in database.begun
+    database.close()
+    assert [path for path in closed.folder.iterdir() if "damaged" in path.name]
+
+
+def test_a_look_that_was_ended_vouches_for_nothing(closed, looks):
+    note_of(closed).unlink()
+    database = closed.database(large=1)
+    with database.reading():
+        pass
+    database._store._beside_work.end()  # noqa: SLF001 -- as a stop of the service does
+    database._store._soundness._looked = ""  # noqa: SLF001 -- where it had already come to an end
+    database.close()
     opened_again(closed)
     assert len(looks) == 1
