@@ -70,6 +70,7 @@ class Service:
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
+        self._filled = ""  # why the history was begun that was filled last
         self._standing = Standing(log, self.clock.monotonic)
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
@@ -141,10 +142,11 @@ class Service:
                 log.info("%s ends", PROGRAM)
 
     def _fill_history(self) -> None:
-        """Fill a history that had to be begun anew: deleted, or damaged and set aside."""
+        """Fill a history that was begun anew: deleted, set aside, or on a server that was away."""
         history = self.rounds.ledger.history
-        if not history.begun:
+        if history.begun == self._filled:
             return
+        self._filled = history.begun
         try:
             done = rebuild(
                 self.site,
@@ -168,6 +170,7 @@ class Service:
             if token in {Token.RELOAD, Token.BEAT, None}:
                 self._follow_rules()
             if is_ready and token in {Token.CHORES, Token.BEAT}:
+                self._fill_history()  # of a server that was away at the start
                 self.chores.work(self.bookkeeper.book)
             if token is Token.LOOKED:
                 self._take_out_of_approved()

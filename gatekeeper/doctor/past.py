@@ -107,8 +107,8 @@ def telling(ward: Ward) -> Iterator[Answer]:
 
 
 def outbox(ward: Ward) -> Iterator[Answer]:
-    """Look for verdicts that the history has not been told."""
+    """Look for verdicts and events that the history has not been told."""
     untold = len(Disk().names(ward.site.state / OUTBOX))
     if untold:
-        says = f"{counted(untold, 'verdict')} not told to the history yet"
+        says = f"{counted(untold, 'note')} not told to the history yet"
         yield look("history", says, "the daemon tells it as soon as the history can be used")

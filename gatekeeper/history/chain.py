@@ -30,6 +30,7 @@ _BACKWARDS = (
     select(*_FIELDS).where(events.c.site == bindparam("site")).order_by(events.c.sequence.desc())
 )
 _APPEND = insert(events)
+_FEW_HUNDRED = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,19 @@ def last(connection: Connection, site: str) -> Event | None:
     """Return the newest event of a site."""
     row = connection.execute(_BACKWARDS.limit(1), {"site": site}).first()
     return None if row is None else _event(row)
+
+
+def recent_with(connection: Connection, site: str, words: str) -> Event | None:
+    """Return the newest event whose document has these words, of the last few hundred.
+
+    What is told late is told in order, so an event that a kill leaves told but not crossed off is
+    among the last.
+    """
+    quoted = canonical(words)
+    for row in connection.execute(_BACKWARDS.limit(_FEW_HUNDRED), {"site": site}).all():
+        if quoted in str(row.document):
+            return _event(row)
+    return None
 
 
 def append(connection: Connection, site: str, happening: Happening) -> Event:

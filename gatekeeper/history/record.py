@@ -63,11 +63,19 @@ class History(Lookup):
                 if connection.execute(_KNOWN, one.key).first() is None:
                     _record(connection, one, chain.Happening(self._database.now(), *one.event))
 
-    def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> Event:
-        """Append an event to the audit chain; `document` is what JSON can hold."""
+    def note(
+        self, kind: EventKind, subject: str, document: Mapping[str, object], *, once: str = ""
+    ) -> Event:
+        """Append an event to the audit chain; `document` is what JSON can hold.
+
+        Parameters
+        ----------
+        once : words of the document that make the event this one: told again it changes nothing
+        """
         with self._database.writing() as connection:
+            known = chain.recent_with(connection, self.site, once) if once else None
             happening = chain.Happening(self._database.now(), kind, subject, document)
-            return chain.append(connection, self.site, happening)
+            return known or chain.append(connection, self.site, happening)
 
     def upgrade(self) -> Upgrade:
         """Bring the tables to this program's version; whoever opens the history does as much."""

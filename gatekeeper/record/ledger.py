@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import logging
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from gatekeeper.case import FilmUse
@@ -17,24 +18,27 @@ from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing.folder import VERDICT, read_record, sha256_of
 from gatekeeper.filing.trouble import undecided
 from gatekeeper.history import FiledSheet, FiledVerdict, HistoryAwayError, Reading
-from gatekeeper.history.interface import UnrecordableError
+from gatekeeper.history.interface import EventKind, UnrecordableError
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
-from gatekeeper.record.outbox import Outbox, Untold
+from gatekeeper.record.outbox import Outbox, Untold, UntoldEvent
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from datetime import datetime
     from pathlib import Path
 
     from gatekeeper.filing.disk import Disk
-    from gatekeeper.history.interface import EventKind
     from gatekeeper.history.record import History
     from gatekeeper.readers.interface import Declarations
     from gatekeeper.sheet import Sheet
     from gatekeeper.verdict import Verdict
 
 OUTBOX = "outbox"
+AT_ONCE = 50
+"""Verdicts that are told late in one transaction."""
+AT_MOST = 10
+"""Transactions in one attempt: new jobs do not wait for the end of a long tale."""
 
 log = logging.getLogger(__name__)
 
@@ -153,27 +157,55 @@ class Ledger:
         self.announce(story.untold.verdict, story.filed, story.untold.filed_at)
 
     def note(self, kind: EventKind, subject: str, document: Mapping[str, object]) -> None:
-        """Append an event to the audit chain; while the history is away the log must do."""
+        """Append an event to the audit chain; while the history is away lay it into the outbox."""
         try:
             self.history.note(kind, subject, document)
         except HistoryAwayError as error:
             self._is_away(error)
-            log.warning("not in the history: %s %s", kind.value, subject)
+            try:
+                self._untold.put_event(kind.value, subject, document, self.now())
+            except OSError as trouble:
+                log.warning("not in the history: %s %s (%s)", kind.value, subject, trouble.strerror)
 
     def catch_up(self) -> None:
-        """Tell the history what it missed, oldest first; what it will not take stays."""
+        """Tell the history what it missed, oldest first; what it will not take stays.
+
+        While it is away the first question ends the attempt: ten thousand files are not read again
+        at each round.
+        """
         refused = ""
-        for untold in self._untold.waiting():
-            try:
-                self.history.remember(self._filed_verdict(untold, {}))
-            except HistoryAwayError as error:
-                refused = error.what
-            else:
-                self._untold.remove(untold)
+        try:
+            for batch in islice(_batches(self._untold.waiting()), AT_MOST):
+                refused = self._tell_late(batch) or refused
+        except HistoryAwayError as error:
+            refused = error.what
         if refused:
             self.away = refused
         elif self.away and self._answers():
             self._is_back()
+
+    def _tell_late(self, batch: Sequence[Untold | UntoldEvent]) -> str:
+        """Tell what waited, and return why something of it can never be told."""
+        try:
+            self._tell_in_order(batch)
+        except UnrecordableError as error:
+            if len(batch) == 1:
+                return error.what
+            reasons = [self._tell_late([one]) for one in batch]
+            return next(filter(None, reasons), "")
+        for untold in batch:
+            self._untold.remove(untold)
+        return ""
+
+    def _tell_in_order(self, batch: Sequence[Untold | UntoldEvent]) -> None:
+        self.history.remember_many(
+            [self._filed_verdict(untold, {}) for untold in batch if isinstance(untold, Untold)]
+        )
+        for event in batch:
+            if isinstance(event, UntoldEvent):
+                late = {"happened_at": event.happened_at, "told_late": event.name}
+                document = {**event.document, **late}
+                self.history.note(EventKind(event.kind), event.subject, document, once=event.name)
 
     def _answers(self) -> bool:
         try:
@@ -244,3 +276,23 @@ def readings_of(sheet: Sheet) -> tuple[Reading, ...]:
         for number, negative in enumerate(sheet.negatives)
         for entry in measure(negative).patches
     )
+
+
+def _batches(
+    waiting: Iterable[Untold | UntoldEvent],
+) -> Iterator[list[Untold | UntoldEvent]]:
+    """Yield verdicts in groups, a transaction each, and every event alone, in the order given."""
+    batch: list[Untold | UntoldEvent] = []
+    for untold in waiting:
+        if isinstance(untold, UntoldEvent):
+            if batch:
+                yield batch
+            yield [untold]
+            batch = []
+            continue
+        batch.append(untold)
+        if len(batch) == AT_ONCE:
+            yield batch
+            batch = []
+    if batch:
+        yield batch

@@ -1,4 +1,4 @@
-"""Verdicts that the history has not been told yet: one small file each, whole or not there at all.
+"""What the history has not been told yet: one small file each, whole or not there at all.
 
 A file holds the verdict itself, not only where it stands: by the time that the history is back, a
 newer verdict may have taken its place and the folder may have moved.
@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from itertools import count
 from typing import TYPE_CHECKING
 
 from gatekeeper.verdict_document import NotAVerdictError, from_bytes, to_bytes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from gatekeeper.filing.disk import Disk
@@ -43,11 +44,34 @@ class Untold:
         return about.encode("ascii") + b"\n" + to_bytes(self.verdict)
 
 
-def untold_of(content: bytes) -> Untold | None:
+@dataclass(frozen=True, slots=True)
+class UntoldEvent:
+    """Something else that the audit chain shall tell of."""
+
+    kind: str
+    subject: str
+    document: Mapping[str, object]
+    happened_at: str  # ISO 8601 with its zone
+    name: str  # of its file; also what makes it this one, so that it is told once
+
+    def to_bytes(self) -> bytes:
+        """Return the file's content: one line."""
+        facts = {
+            "kind": self.kind,
+            "subject": self.subject,
+            "document": self.document,
+            "happened_at": self.happened_at,
+        }
+        return json.dumps({"event": facts}).encode("ascii") + b"\n"
+
+
+def untold_of(content: bytes, name: str = "") -> Untold | UntoldEvent | None:
     """Return what a file holds, None where it is cut or something else."""
     about, _, document = content.partition(b"\n")
     try:
         known = json.loads(about)
+        if "event" in known:
+            return UntoldEvent(**known["event"], name=name)
         untold = Untold(from_bytes(document).verdict, known["folder"], known["filed_at"])
         is_dated = untold.moment.tzinfo is not None
     except (NotAVerdictError, ValueError, TypeError, KeyError):
@@ -64,29 +88,46 @@ class Outbox:
 
     def put(self, untold: Untold) -> None:
         """Lay a verdict in, durably; one that lies there already changes nothing."""
-        path = self._folder / untold.verdict.ticket
-        if self._disk.lstat(path) is not None:
-            return
-        if not self._disk.is_folder(self._folder):
-            self._disk.make_folder(self._folder)
-        self._disk.sync(self._folder.parent)  # of one that is there as well: a kill may have come
-        temporary = path.with_name(path.name + _NEW)
-        self._disk.unlink(temporary)
-        self._disk.write_new(temporary, untold.to_bytes())
-        self._disk.rename_new(temporary, path)
-        self._disk.sync(self._folder)
+        self._lay(untold.verdict.ticket, untold.to_bytes())
 
-    def waiting(self) -> Iterator[Untold]:
+    def put_event(
+        self, kind: str, subject: str, document: Mapping[str, object], moment: datetime
+    ) -> None:
+        """Lay an event in, durably; its name sorts it among the verdicts by its moment."""
+        stem = f"{moment.astimezone(UTC):%Y%m%dT%H%M%S.%f}Z-event"
+        name = next(
+            name
+            for number in count(1)
+            if self._disk.lstat(self._folder / (name := f"{stem}-{number}")) is None
+        )
+        event = UntoldEvent(kind, subject, document, moment.isoformat(), name)
+        self._lay(name, event.to_bytes())
+
+    def waiting(self) -> Iterator[Untold | UntoldEvent]:
         """Yield what waits, oldest first; what a crash cut short is thrown away and put again."""
         for name in self._disk.names(self._folder):
             path = self._folder / name
             if name.endswith(_NEW):
                 self._disk.unlink(path)
                 continue
-            untold = untold_of(self._disk.read(path, _LONGEST))
+            untold = untold_of(self._disk.read(path, _LONGEST), name)
             if untold:
                 yield untold
 
-    def remove(self, untold: Untold) -> None:
+    def remove(self, untold: Untold | UntoldEvent) -> None:
         """Take out what was told."""
-        self._disk.unlink(self._folder / untold.verdict.ticket)
+        name = untold.name if isinstance(untold, UntoldEvent) else untold.verdict.ticket
+        self._disk.unlink(self._folder / name)
+
+    def _lay(self, name: str, content: bytes) -> None:
+        path = self._folder / name
+        if self._disk.lstat(path) is not None:
+            return
+        if not self._disk.is_folder(self._folder):
+            self._disk.make_folder(self._folder)
+        self._disk.sync(self._folder.parent)  # of one that is there as well: a kill may have come
+        temporary = path.with_name(name + _NEW)
+        self._disk.unlink(temporary)
+        self._disk.write_new(temporary, content)
+        self._disk.rename_new(temporary, path)
+        self._disk.sync(self._folder)

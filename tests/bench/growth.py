@@ -46,11 +46,7 @@ class Subject:
         self.site = lay_out_with_two_jobs(root, history)
         began = time.perf_counter()
         with history_of(self.site, self.clock) as record:
-            fill(
-                record._database,
-                jobs,
-                lambda count: print(f"  {count:,} jobs", end="\r", flush=True),
-            )
+            fill(record._database, jobs, _say_count)  # noqa: SLF001 -- rows, not verdicts
         self.file = self.site.state / "history.sqlite"
         size = self.file.stat().st_size if self.file.exists() else 0
         print(f"{jobs:,} jobs in {time.perf_counter() - began:.0f} s, {size / 1e6:,.0f} MB")

@@ -10,7 +10,8 @@ import pytest
 from disks import Died, DyingDisk
 from plate_room import GOOD, WEAK, sheet
 
-from gatekeeper.history import Wait
+from gatekeeper.filing.disk import Disk
+from gatekeeper.history import EventKind, Wait
 from gatekeeper.workshop import history_of
 
 STEP = 1 if os.environ.get("GATEKEEPER_CRASH") == "whole" else 29
@@ -123,3 +124,72 @@ def test_readings_that_another_job_used_are_held_and_said_to_be(room):
     room.sweep()
     assert 'already used for job "1041"' in room.says("1042")
     assert "already used" not in room.says("1041")
+
+
+def events_of(room) -> list[tuple[str, str]]:
+    with room.history() as history:
+        return [(event.kind, event.subject) for event in history.events()]
+
+
+def test_events_wait_among_the_verdicts_and_are_told_in_order(room):
+    ledger = room.rounds().ledger
+    with away(room):
+        ledger.note(EventKind.START, "gate-1", {"program": "of the test"})
+        file_twice(room)
+        ledger.note(EventKind.RULES, "north", {"files": {}})
+        ledger.note(EventKind.STOP, "gate-1", {})
+        assert len(untold(room)) == 5
+    assert room.sweep().is_done
+    assert untold(room) == []
+    kinds = [kind for kind, _ in events_of(room)]
+    assert kinds == ["history begun", "start", "verdict", "verdict", "rules changed", "stop"]
+    room.require_sound()
+
+
+def test_event_that_was_told_and_not_crossed_off_is_told_once(room):
+    ledger = room.rounds().ledger
+    with away(room):
+        ledger.note(EventKind.START, "gate-1", {})
+        (name,) = untold(room)
+        content = (room.site.state / "outbox" / name).read_bytes()
+    room.sweep()
+    (room.site.state / "outbox" / name).write_bytes(content)  # as a kill leaves it
+    room.sweep()
+    assert untold(room) == []
+    assert [kind for kind, _ in events_of(room)] == ["history begun", "start"]
+
+
+def test_long_tale_does_not_keep_new_jobs_waiting(room, monkeypatch):
+    monkeypatch.setattr("gatekeeper.record.ledger.AT_ONCE", 1)
+    monkeypatch.setattr("gatekeeper.record.ledger.AT_MOST", 2)
+    with away(room):
+        for number in range(5):
+            room.drop(f"J{number}.csv", sheet(GOOD, job=f"J{number}", operator=f"{number}"))
+        room.sweep()
+    assert len(untold(room)) == 5
+    rounds = room.rounds()
+    left = []
+    for _ in range(3):
+        rounds.go()
+        left.append(len(untold(room)))
+    assert left == [3, 1, 0]
+    rounds.ledger.history.close()
+
+
+def test_outbox_is_not_read_through_while_the_history_stays_away(room, monkeypatch):
+    monkeypatch.setattr("gatekeeper.record.ledger.AT_ONCE", 1)
+    with away(room):
+        file_twice(room)
+        reads = []
+        disk = Disk()
+        monkeypatch.setattr(disk, "read", _counting(disk.read, reads))
+        room.sweep(disk)
+        assert len([path for path in reads if path.parent.name == "outbox"]) == 1
+
+
+def _counting(read, reads):
+    def count(path, *more):
+        reads.append(path)
+        return read(path, *more)
+
+    return count
