@@ -10,6 +10,7 @@ from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError
 from gatekeeper.history_settings import is_on_server
 from gatekeeper.record.ledger import OUTBOX
+from gatekeeper.record.outbox import EVENT
 from gatekeeper.site import MARK
 from gatekeeper.telling.waiting_list import FOLDER, WaitingList
 from gatekeeper.upkeep.copies import BACKUPS, day_of
@@ -108,7 +109,10 @@ def telling(ward: Ward) -> Iterator[Answer]:
 
 def outbox(ward: Ward) -> Iterator[Answer]:
     """Look for verdicts and events that the history has not been told."""
-    untold = len(Disk().names(ward.site.state / OUTBOX))
-    if untold:
-        says = f"{counted(untold, 'note')} not told to the history yet"
+    names = Disk().names(ward.site.state / OUTBOX)
+    events = sum(EVENT in name for name in names)
+    if names:
+        says = counted(len(names) - events, "verdict")
+        says += f" and {counted(events, 'event')}" if events else ""
+        says += " not told to the history yet"
         yield look("history", says, "the daemon tells it as soon as the history can be used")

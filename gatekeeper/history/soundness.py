@@ -76,7 +76,7 @@ class Soundness:
         """Let others in: the file is sound, or was begun."""
         if self._handle is not None:
             with suppress(OSError):
-                fcntl.flock(self._handle, fcntl.LOCK_SH)
+                _locked(self._handle, fcntl.LOCK_SH)
 
     def leave(self, *, inode: int | None = None) -> None:
         """Let go of the note; where the file with this inode was closed in order, write it."""

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import errno
 import os
-import sqlite3
 import stat
-import tempfile
 from contextlib import contextmanager
 from itertools import count
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy.exc import DBAPIError
 
 from gatekeeper.history import sqlite, trouble
 from gatekeeper.history.beside import LARGE, LookBeside
+from gatekeeper.history.file_copy import flush, write_copy
 from gatekeeper.history.interface import HistoryAwayError
 from gatekeeper.history.migrations import CURRENT, version_of
 from gatekeeper.history.mounts import TABLE, network_file_system
@@ -24,6 +21,7 @@ from gatekeeper.history.soundness import Soundness
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
+    from pathlib import Path
 
     from sqlalchemy import Connection, Engine
 
@@ -55,7 +53,7 @@ class SqliteStore:
         self._large = large
         self._soundness = Soundness(self._file, wait_s=lock_s)
         self._beside_work: LookBeside | None = None
-        self._is_doubted = False  # damage was found beside the work
+        self._is_doubted = False  # damage was met: the next opening looks through all of it
         self._opened: tuple[int, int] | None = None  # device and inode
         self.name = str(file)
 
@@ -77,6 +75,13 @@ class SqliteStore:
             if found < self.goal.version:
                 raise trouble.not_yet_upgraded(found, self.goal.version, self.name)
             return self._engine("ro"), ""
+        try:
+            return self._open_to_write(now, size)
+        except BaseException:
+            self._soundness.leave()  # whoever opens it next need not wait for this one
+            raise
+
+    def _open_to_write(self, now: datetime, size: int | None) -> tuple[Engine, str]:
         is_known = self._soundness.enter(now)
         is_late = not is_known and (size or 0) >= self._large and not self._is_doubted
         trusted = is_known or is_late
@@ -126,8 +131,8 @@ class SqliteStore:
                 source.rename(folder / source.name)
             except FileNotFoundError:
                 continue
-        _flush(folder)
-        _flush(folder.parent)
+        flush(folder)
+        flush(folder.parent)
         return f"{why}; it was set aside as {folder.name}"
 
     def check_still_there(self) -> None:
@@ -147,6 +152,7 @@ class SqliteStore:
         if isinstance(error, OSError):
             what, do = f"the history cannot be reached: {error.strerror}", "see to its folder"
         else:
+            self._is_doubted |= sqlite.code_of(_original(error)) in sqlite.DAMAGE
             what, do = sqlite.words_for(_original(error))
         return HistoryAwayError(what, self.name, do)
 
@@ -155,25 +161,8 @@ class SqliteStore:
         return sqlite.code_of(_original(error)) in sqlite.PASSING
 
     def copy_to(self, engine: Engine, target: Path) -> None:
-        """Write a consistent copy under a temporary name, flush it, then give it its name."""
-        if os.path.lexists(target):
-            raise trouble.name_taken(str(target))
-        temporary: Path | None = None
-        try:
-            handle, name = tempfile.mkstemp(".new", f".{target.name}.", target.parent)
-            os.close(handle)
-            temporary = Path(name)
-            sqlite.copy(engine, temporary)
-            _flush(temporary)
-            temporary.rename(target)
-            temporary = None
-            _flush(target.parent)
-        except (OSError, sqlite3.Error) as error:
-            what = str(getattr(error, "strerror", None) or error)
-            raise trouble.not_copied(what, str(target)) from error
-        finally:
-            if temporary is not None:
-                temporary.unlink(missing_ok=True)
+        """Write a consistent, durable copy to a new file."""
+        write_copy(engine, target)
 
     def _keep_copy(self, engine: Engine, now: datetime) -> None:
         """Copy a history of an earlier version beside itself, before anything of it is changed."""
@@ -261,7 +250,7 @@ class SqliteStore:
             os.close(os.open(self._file, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
         except FileExistsError:
             return  # the empty one, or another program was quicker: making tables is a transaction
-        _flush(self._file.parent)
+        flush(self._file.parent)
 
     def _identity(self) -> tuple[int, int] | None:
         try:
@@ -289,16 +278,3 @@ class SqliteStore:
 
 def _original(error: Exception) -> BaseException | None:
     return error.orig if isinstance(error, DBAPIError) else error
-
-
-def _flush(path: Path) -> None:
-    """Make a file, or the names in a folder, durable."""
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError as error:
-        # Some network file systems cannot flush a folder; a backup may be meant for one.
-        if error.errno != errno.EINVAL or not path.is_dir():
-            raise
-    finally:
-        os.close(handle)

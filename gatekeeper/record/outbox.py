@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from gatekeeper.filing.disk import Disk
     from gatekeeper.verdict import Verdict
 
+EVENT = "-event-"
+"""Stands in the name of a file that holds an event; no ticket has it."""
+
 _NEW = ".new"
 _LONGEST = 100_000_000
 
@@ -94,11 +97,11 @@ class Outbox:
         self, kind: str, subject: str, document: Mapping[str, object], moment: datetime
     ) -> None:
         """Lay an event in, durably; its name sorts it among the verdicts by its moment."""
-        stem = f"{moment.astimezone(UTC):%Y%m%dT%H%M%S.%f}Z-event"
+        stem = f"{moment.astimezone(UTC):%Y%m%dT%H%M%S.%f}Z{EVENT}"
         name = next(
             name
             for number in count(1)
-            if self._disk.lstat(self._folder / (name := f"{stem}-{number}")) is None
+            if self._disk.lstat(self._folder / (name := f"{stem}{number}")) is None
         )
         event = UntoldEvent(kind, subject, document, moment.isoformat(), name)
         self._lay(name, event.to_bytes())

@@ -56,7 +56,7 @@ def test_while_the_server_is_away_the_gate_goes_on_and_tells_it_all_once(
         assert any("the history is away" in note for note in notes)
         words = room.call("doctor", "--site", str(room.root), expect=None).stdout
         assert "server is away" in words
-        assert "2 notes not told to the history yet" in words
+        assert "2 verdicts not told to the history yet" in words
         assert "server is away" in room.call("jobs", "--site", str(room.root), expect=2).stderr
         assert room.call("why", "1042", "--site", str(room.root)).code == 0
         seen = room.call("board", "--site", str(room.root), expect=None).stdout
