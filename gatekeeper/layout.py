@@ -15,10 +15,10 @@ from gatekeeper.errors import UsageError
 from gatekeeper.filing.desk import SITE_ID, WORK
 from gatekeeper.filing.names import shelf_name
 from gatekeeper.filing.online import require_marked
-from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.room import read_book
 from gatekeeper.schemas import FOLDER as SCHEMAS
 from gatekeeper.schemas import write_schemas
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.site import SITE_FILE, Site, read_site
 
 if TYPE_CHECKING:

@@ -57,7 +57,7 @@ def recall(job: str, by: str, reason: str, workflow: str) -> None:
 
 def _write(kind: SlipKind, job: str, by: str, reason: str, workflow: str) -> None:
     from gatekeeper.filing.disk import Disk
-    from gatekeeper.intake.scan import CONCESSIONS
+    from gatekeeper.shelf_names import CONCESSIONS
     from gatekeeper.slips.conceding import lay_slip
     from gatekeeper.slips.slip import LONGEST_REASON, Slip
 

@@ -118,8 +118,8 @@ def _recall(site: Site, found: Sequence[Doubt], by: str) -> None:
     from gatekeeper.errors import UsageError
     from gatekeeper.filing.disk import Disk
     from gatekeeper.filing.folder import VERDICT, sha256_of
-    from gatekeeper.intake.scan import CONCESSIONS
     from gatekeeper.screens.lookup import folders_of
+    from gatekeeper.shelf_names import CONCESSIONS
     from gatekeeper.slips.conceding import lay_slip
     from gatekeeper.slips.slip import Slip, SlipKind
     from gatekeeper.verdict import Decision

@@ -33,7 +33,8 @@ rules.add_command(try_rules)
 def check_rules(as_json: bool) -> None:
     """Check every file of the site; all problems at once, each with its line.
 
-    Limits that are too tight for the room's meters are warned of, on standard error.
+    Limits that are too tight for the room's meters are warned of, on standard error; with --json
+    beside the problems.
 
     Exit status: 0 all good, 1 problems, 2 could not run (there is no site).
     """
@@ -44,16 +45,24 @@ def check_rules(as_json: bool) -> None:
     from gatekeeper.wording import counted
 
     book = check_book(site_folder())
+    waits = ("every job",) if book.for_all else waiting(book.library)
+    warnings = () if book.problems else tight_limits(book.library, book.register)
     if as_json:
-        print_json([problem_data(problem) for problem in book.problems])
-    elif book.problems:
-        waits = ["every job"] if book.for_all else waiting(book.library)
+        print_json(
+            {
+                "problems": [problem_data(problem) for problem in book.problems],
+                "warnings": [problem_data(warning) for warning in warnings],
+                "waiting": list(waits),
+            }
+        )
+        leave(Exit.LOOK if book.problems else Exit.OK)
+    if book.problems:
         click.echo("\n".join(problem_lines(book.problems, waits)))
     else:
         workflows = counted(len(book.library.workflows), "workflow")
         customers = counted(len(book.library.customers), "customer")
         click.echo(f"all files are good: {workflows}, {customers}")
-    for warning in () if book.problems else tight_limits(book.library, book.register):
+    for warning in warnings:
         click.echo(f"warning  {warning}\n", err=True)  # no problem: a rule may be as it is
     leave(Exit.LOOK if book.problems else Exit.OK)
 

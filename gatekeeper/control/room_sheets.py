@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from gatekeeper.sheet import SheetKind
+from gatekeeper.shelf_names import METER_CHECKS, METER_STUDIES, WEDGES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
 
 SHELVES: Mapping[SheetKind, str] = MappingProxyType(
     {
-        SheetKind.WEDGE: "wedges",
-        SheetKind.METER_CHECK: "meter-checks",
-        SheetKind.METER_STUDY: "meter-studies",
+        SheetKind.WEDGE: WEDGES,
+        SheetKind.METER_CHECK: METER_CHECKS,
+        SheetKind.METER_STUDY: METER_STUDIES,
     }
 )
 """Where each kind is filed, in the place of a workflow's name."""

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.doctor.interface import Answer, look
 from gatekeeper.filing.disk import Disk
-from gatekeeper.intake.scan import CONCESSIONS, is_litter
+from gatekeeper.intake.scan import is_litter
 from gatekeeper.rules.library import WORKFLOWS
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.wording import listing, nearest, quoted
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.online import require_marked
-from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.room import YAML_FOLDERS
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.site import SITE_FILE
 from gatekeeper.wording import plain
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.desk import WORK
 from gatekeeper.installing.steps import Own
-from gatekeeper.intake.scan import CONCESSIONS
+from gatekeeper.shelf_names import CONCESSIONS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -19,9 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
-CONCESSIONS = "concessions"
-"""A folder under drop/ that is no workflow's."""
-
 
 class IsSheet(Protocol):
     """Tells a sheet from a companion by name and first bytes."""

@@ -11,7 +11,7 @@ from gatekeeper.errors import RoomError
 from gatekeeper.filing import claim, companions
 from gatekeeper.filing.tickets import Ticket
 from gatekeeper.intake.readiness import NotYet, Readiness
-from gatekeeper.intake.scan import CONCESSIONS, Group, Listing, list_drop_folder
+from gatekeeper.intake.scan import Group, Listing, list_drop_folder
 from gatekeeper.intake.shares import keeps_inodes
 from gatekeeper.intake.sorting import Sorted, Sorter
 from gatekeeper.readers.choose import looks_like_sheet
@@ -19,6 +19,7 @@ from gatekeeper.readers.whole import ends_whole
 from gatekeeper.rounds.attendant import FAILED
 from gatekeeper.rounds.outlook import Waiting, in_words
 from gatekeeper.rounds.side_by_side import batches, run_side_by_side
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.slips.conceding import SLIP
 from gatekeeper.wording import plain
 

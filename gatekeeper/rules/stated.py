@@ -8,16 +8,14 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.rules.models import CustomerFile, WorkflowFile
 from gatekeeper.rules.sense import layer_problems
-from gatekeeper.wording import fold, quoted
+from gatekeeper.shelf_names import RESERVED
+from gatekeeper.wording import fold, listing, quoted
 from gatekeeper.yamlfiles.load import CannotRead, Content, load, parse
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Scalar, Table
 from gatekeeper.yamlfiles.validate import validate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-RESERVED = frozenset({"concessions"})
-"""Folders of the drop folder that are no workflow's."""
 
 _FOLDER_NAME = re.compile(r"\w(?:[\w ()+,=@.-]{0,58}[\w)])?")
 
@@ -130,8 +128,9 @@ def _name_problems(name: object) -> Iterator[FileProblem]:
         do = "use letters, digits, - and _, at most 60"
         yield FileProblem(name.place, "not-a-folder-name", what, do)
     elif fold(text) in RESERVED:
-        what = f"the folder {quoted(text)} is kept for something else"
-        yield FileProblem(name.place, "not-a-folder-name", what, "give it another name")
+        what = f"the folder {quoted(text)} is the gate's own, so it cannot be a workflow's"
+        do = f"give the workflow another name than {listing(sorted(RESERVED))}"
+        yield FileProblem(name.place, "not-a-folder-name", what, do)
 
 
 def _customer_blocks(table: Table) -> Iterator[Table]:

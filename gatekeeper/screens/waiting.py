@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.filing.desk import WORK, Roots
 from gatekeeper.filing.disk import Disk
-from gatekeeper.intake.scan import CONCESSIONS, is_litter, list_drop_folder
+from gatekeeper.intake.scan import is_litter, list_drop_folder
 from gatekeeper.rounds.outlook import Waiting
 from gatekeeper.screens.present import read_present
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.single import is_at_work
 from gatekeeper.wording import plain
 

@@ -21,8 +21,8 @@ from gatekeeper.filing.disk import NotPlainFileError, TooLargeError
 from gatekeeper.filing.folder import VERDICT, sha256_of, valid_record
 from gatekeeper.filing.names import shelf_name, tidy
 from gatekeeper.filing.spelling import known_folder
-from gatekeeper.intake.scan import CONCESSIONS
 from gatekeeper.judge import PROGRAM
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.slips.slip import MOST_BYTES, Slip, SlipKind, slip_of
 from gatekeeper.verdict import Decision, Finding, JudgedSheet, Outcome, Verdict, concede
 from gatekeeper.wording import listing, plain, quoted

@@ -19,7 +19,12 @@ def check(room, expect, *words):
 
 def test_a_new_site_is_in_order(room):
     assert check(room, 0).stdout == "all files are good: 5 workflows, 5 customers\n"
-    assert json.loads(check(room, 0, "--json").stdout) == []
+    said = check(room, 0, "--json")
+    told = json.loads(said.stdout)
+    assert (told["problems"], told["waiting"]) == ([], [])
+    assert [entry["name"] for entry in told["warnings"]].count("tight-for-the-meter") > 0
+    assert told["warnings"][0].keys() >= {"file", "line", "column", "what", "do"}
+    assert said.stderr == "", "a program reads them where it reads everything else"
 
 
 def test_limits_too_tight_for_the_meters_are_warned_of_and_are_no_problem(room):
@@ -61,7 +66,9 @@ def test_broken_register_stops_every_job(room):
 def test_broken_site_file_does_not_hide_what_else_is_broken(room):
     edit(room, "site.yaml", "time_zone: Europe/London", "time_zone: Europe/Lundon")
     edit(room, "workflows/stencil.yaml", "min: 3.00", "min: 3,00")
-    problems = json.loads(check(room, 1, "--json").stdout)
+    told = json.loads(check(room, 1, "--json").stdout)
+    problems = told["problems"]
+    assert (told["warnings"], told["waiting"]) == ([], ["every job"])
     assert [(entry["file"], entry["name"]) for entry in problems] == [
         ("site.yaml", "unknown-zone"),
         ("workflows/stencil.yaml", "not-a-number"),
@@ -101,7 +108,7 @@ def test_ten_kinds_of_mistakes_each_point_to_their_line(room):
     for number, (line, _) in enumerate(mistakes.values()):
         text = f"workflow: w{number}\nreading: negative\n{line}\n"
         (room.root / f"workflows/w{number}.yaml").write_text(text)
-    found = json.loads(check(room, 1, "--json").stdout)
+    found = json.loads(check(room, 1, "--json").stdout)["problems"]
     told = {(entry["file"], entry["name"], entry["line"]) for entry in found}
     for number, (line, name) in enumerate(mistakes.values()):
         at = 2 + len(line.splitlines())
