@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sqlalchemy import ColumnElement, func, or_, select
 
-from gatekeeper.history.reread import negative_of
+from gatekeeper.history.reread import PATCH, negative_of, patch_of
 from gatekeeper.history.schema import findings, judged, negatives, readings, sheets, verdicts
 from gatekeeper.sheet import Sheet, SheetKind
+from gatekeeper.shelf_names import RESERVED
 from gatekeeper.verdict import Decision, Outcome
 
 if TYPE_CHECKING:
@@ -23,9 +24,9 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Select
 
-    from gatekeeper.sheet import Negative
+    from gatekeeper.sheet import Negative, Patch
 
-CHUNK = 400
+CHUNK = 4_000
 """Verdicts whose readings are fetched at a time; databases take some 30,000 values a statement."""
 
 SAME_READINGS = "plausibility.same_readings_days"
@@ -75,14 +76,6 @@ class PastSignal(NamedTuple):
 
     separation: str
     words: str
-    says: str
-
-
-class JobAnswer(NamedTuple):
-    """A finding about the sheets of a job, which no rule file can change."""
-
-    rule: str
-    outcome: str
     says: str
 
 
@@ -150,18 +143,6 @@ class Replay:
         query = select(verdicts.c.id, verdicts.c.arrived_at).where(verdicts.c.id.in_(ids))
         return {row.id: row.arrived_at for row in self._connection.execute(query)}
 
-    def job_answers(self, ids: Sequence[int]) -> dict[int, list[JobAnswer]]:
-        """Return by verdict what was answered about the job and its sheets as such."""
-        query = (
-            select(findings.c.verdict_id, findings.c.rule, findings.c.outcome, findings.c.says)
-            .where(findings.c.verdict_id.in_(ids), findings.c.check.in_(("sheet", "job")))
-            .order_by(findings.c.verdict_id, findings.c.position)
-        )
-        found: defaultdict[int, list[JobAnswer]] = defaultdict(list)
-        for verdict, *answer in self._connection.execute(query):
-            found[verdict].append(JobAnswer(*answer))
-        return dict(found)
-
     def signals(self, ids: Sequence[int]) -> dict[int, list[PastSignal]]:
         """Return by verdict what was recorded of the control charts then."""
         query = (
@@ -199,8 +180,16 @@ class Replay:
             found[verdict].append(LikeFilm(*film))
         return dict(found)
 
-    def sheets(self, ids: Sequence[int]) -> dict[int, list[PastSheet]]:
-        """Return by verdict the sheets of its job, oldest first, with every reading."""
+    def sheets(
+        self, ids: Sequence[int], *, with_patches: bool, with_replaced: bool
+    ) -> dict[int, list[PastSheet]]:
+        """Return by verdict the sheets of its job, oldest first.
+
+        Parameters
+        ----------
+        with_patches : whether each negative has its readings, or its head alone
+        with_replaced : whether sheets are among them that count no more
+        """
         told = (sheets.c.id, sheets.c.name, sheets.c.sha256, sheets.c.ticket, judged.c.current)
         query = (
             select(judged.c.verdict_id, *told)
@@ -208,8 +197,9 @@ class Replay:
             .where(judged.c.verdict_id.in_(ids))
             .order_by(judged.c.verdict_id, judged.c.position)
         )
+        query = query if with_replaced else query.where(judged.c.current)
         rows = self._connection.execute(query).all()
-        measured = self._negatives({row.id for row in rows})
+        measured = self._negatives({row.id for row in rows}, with_patches=with_patches)
         found: defaultdict[int, list[PastSheet]] = defaultdict(list)
         for verdict, sheet, name, sha256, ticket, counts in rows:
             films = measured.get(sheet)
@@ -217,15 +207,8 @@ class Replay:
             found[verdict].append(PastSheet(name, sha256, ticket, read, counts))
         return dict(found)
 
-    def _negatives(self, ids: set[int]) -> dict[int, list[Negative]]:
-        patches: defaultdict[tuple[int, int], list[object]] = defaultdict(list)
-        query = (
-            select(readings)
-            .where(readings.c.sheet_id.in_(ids))
-            .order_by(readings.c.sheet_id, readings.c.negative, readings.c.position)
-        )
-        for row in self._connection.execute(query):
-            patches[row.sheet_id, row.negative].append(row)
+    def _negatives(self, ids: set[int], *, with_patches: bool) -> dict[int, list[Negative]]:
+        patches = self._patches(ids) if with_patches else {}
         films: defaultdict[int, list[Negative]] = defaultdict(list)
         heads = (
             select(negatives.c.sheet_id, negatives.c.position, negatives.c.particulars)
@@ -233,12 +216,28 @@ class Replay:
             .order_by(negatives.c.sheet_id, negatives.c.position)
         )
         for sheet, position, particulars in self._connection.execute(heads):
-            head = json.loads(particulars)
-            films[sheet].append(negative_of(head, patches[sheet, position]))
+            films[sheet].append(
+                negative_of(json.loads(particulars), patches.get((sheet, position), ()))
+            )
         return dict(films)
 
+    def _patches(self, ids: set[int]) -> dict[tuple[int, int], list[Patch]]:
+        found: defaultdict[tuple[int, int], list[Patch]] = defaultdict(list)
+        query = (
+            select(readings.c.sheet_id, readings.c.negative, *(readings.c[name] for name in PATCH))
+            .where(readings.c.sheet_id.in_(ids))
+            .order_by(readings.c.sheet_id, readings.c.negative, readings.c.position)
+        )
+        for sheet, negative, *row in self._connection.execute(query):
+            found[sheet, negative].append(patch_of(tuple(row)))
+        return found
+
     def _narrowed(self, query: Select[Any]) -> Select[Any]:
-        conditions: list[ColumnElement[bool]] = [verdicts.c.site == self._site, verdicts.c.newest]
+        conditions: list[ColumnElement[bool]] = [
+            verdicts.c.site == self._site,
+            verdicts.c.newest,
+            verdicts.c.workflow.not_in(RESERVED),  # of the room itself: no rules judge them
+        ]
         if self._whose.since is not None:
             conditions.append(verdicts.c.filed_at >= self._whose.since)
         if self._whose.workflow:

@@ -6,6 +6,7 @@ Pure: no database is asked here. What `rows` writes, this reads.
 from __future__ import annotations
 
 from datetime import datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from gatekeeper.sheet import (
@@ -25,35 +26,56 @@ if TYPE_CHECKING:
 _CHOICES = {"zeroed_on": ZeroedOn}
 _ATTRIBUTES = frozenset(Negative.__slots__)
 
+PATCH = (
+    "kind", "nominal", "density", "dot_read_percent", "transmittance_percent", "length_mm", "bound",
+    "where", "name",
+)  # fmt: skip
+"""Columns of `readings` that make a patch, in the order that `patch_of` takes them."""
 
-def negative_of(particulars: Mapping[str, Any], rows: Iterable[Any]) -> Negative:
+_KEPT = 65_536
+"""Values that are kept once made: the same names and numbers come back in job after job."""
+
+
+def negative_of(particulars: Mapping[str, Any], patches: Iterable[Patch]) -> Negative:
     """Return the negative with its head and its patches, in the order read."""
     head = {name: _said(name, value) for name, value in particulars.items() if name in _ATTRIBUTES}
-    return Negative(**{**head, "patches": tuple(map(_patch, rows))})
+    return Negative(**head, patches=tuple(patches))
 
 
 def _said(name: str, value: Any) -> Any:  # noqa: ANN401 -- whatever JSON holds
     if name in _CHOICES:
         return _CHOICES[name](value)
     if isinstance(value, str):
-        return Text(value)
+        return _text(value)
     if "instant" in value:
-        instant = value["instant"]
-        return Moment(datetime.fromisoformat(instant), instant, value["has_time"])
+        return _moment(value["instant"], value["has_time"])
     return Number(value["value"], value["written"])
 
 
-def _patch(row: Any) -> Patch:  # noqa: ANN401 -- a row of `readings`
-    bound = Bound(row.bound)
+@lru_cache(_KEPT)
+def _text(value: str) -> Text:
+    return Text(value)
+
+
+@lru_cache(_KEPT)
+def _moment(instant: str, has_time: bool) -> Moment:  # noqa: FBT001 -- a column
+    return Moment(datetime.fromisoformat(instant), instant, has_time)
+
+
+@lru_cache(_KEPT)
+def patch_of(cells: tuple[Any, ...]) -> Patch:
+    """Return the patch of a row's cells, those of `PATCH`."""
+    kind, nominal, density, dot, transmittance, length, bound, where, name = cells
+    limit = Bound(bound)
     return Patch(
-        kind=PatchKind(row.kind),
-        nominal=_number(row.nominal),
-        density=_number(row.density, bound),
-        dot_percent=_number(row.dot_read_percent, bound),
-        transmittance_percent=_number(row.transmittance_percent, bound),
-        length_mm=_number(row.length_mm, bound),
-        where=row.where,
-        name=row.name,
+        kind=PatchKind(kind),
+        nominal=_number(nominal),
+        density=_number(density, limit),
+        dot_percent=_number(dot, limit),
+        transmittance_percent=_number(transmittance, limit),
+        length_mm=_number(length, limit),
+        where=where,
+        name=name,
     )
 
 

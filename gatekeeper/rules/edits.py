@@ -1,7 +1,8 @@
 """How rules that a job was judged by differ from edited ones, and what that takes to judge anew.
 
 Where only numbers changed, the recorded reading is compared with the new limit: the same comparison
-that the check makes. Everything else needs the check itself.
+that the check makes. Everything else needs the checks of the sections that changed, and no others:
+what a check answers depends on its own section and on the few rules of `sections_of`.
 """
 
 from __future__ import annotations
@@ -46,6 +47,26 @@ COMPARED = frozenset(
 """Limits whose finding carries just the number that is compared, tints without their nominal."""
 
 
+DOTS = frozenset({"tints", "dot", "tone_scale"})
+"""Sections whose checks work out dots."""
+
+GUARDED = DOTS | {"solid_density", "clear_density", "density_range", "exposure", "size"}
+"""Sections whose checks can let the doubt of a reading decide."""
+
+_MEANT_FOR = {
+    "reading": DOTS,
+    "dot_from": DOTS,
+    "dot.spread_factor": DOTS,
+    "decision.rule": GUARDED,
+    "decision.guard": GUARDED,
+}
+
+
+def sections_of(rule: str) -> frozenset[str]:
+    """Return the sections whose checks look at a rule."""
+    return _MEANT_FOR.get(rule, frozenset({rule.split(".", 1)[0]}))
+
+
 @dataclass(frozen=True, slots=True)
 class Edit:
     """What changed for the jobs of one workflow, customer and fingerprint."""
@@ -53,6 +74,11 @@ class Edit:
     limits: Mapping[str, Limit] = field(default_factory=dict)  # whose number changed, by rule
     removed: frozenset[str] = frozenset()
     others: frozenset[str] = frozenset()  # new or changed in another way: the checks must judge
+
+    @property
+    def sections(self) -> frozenset[str]:
+        """The sections whose checks must judge afresh."""
+        return frozenset(section for rule in self.others for section in sections_of(rule))
 
     @property
     def is_nothing(self) -> bool:
@@ -75,10 +101,21 @@ def edit_of(before: Record, after: EffectiveRules) -> Edit:
         else:
             others.add(rule)
     removed = frozenset(before.rules.keys() - new.keys() - ways.keys())
+    others |= {rule for rule in removed if not _is_missed_by_nobody(rule, after)}
     if _is_guarded(before, after):
         others |= limits.keys()
         limits = {}
     return Edit(limits, removed, frozenset(others))
+
+
+def _is_missed_by_nobody(rule: str, after: EffectiveRules) -> bool:
+    """Whether a limit that is gone takes nothing with it but its own answer.
+
+    A setting said how others are judged, and where a section asks nothing any more its check does
+    not look at the register either.
+    """
+    path = path_of(rule)
+    return is_compared_path(path) and bool(after.under(path[0]))
 
 
 def _is_guarded(before: Record, after: EffectiveRules) -> bool:

@@ -71,7 +71,7 @@ def rehearsal_data(found: Rehearsal) -> dict[str, object]:
         "jobs": found.jobs,
         "held_before": _share_data(found.before),
         "held_after": _share_data(found.after),
-        "judged_in_full": found.judged_in_full,
+        "judged_by_checks": found.judged_by_checks,
         "by_rule": found.by_rule,
         "changed": [
             {

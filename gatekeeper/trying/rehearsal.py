@@ -1,8 +1,9 @@
 """Edited rules on the past: which jobs would have been approved or held, and by which rule.
 
-A limit whose number changed is compared with the reading that was recorded for it; a job that needs
-more is judged by the checks themselves, from its recorded readings. What was found about the sheets
-as such, that one could not be read or that a separation was missing, stays as it was.
+A limit whose number changed is compared with the reading that was recorded for it; where that is
+not enough, the checks of the sections that changed judge the recorded readings. A job's own ticket
+stays in force. What was found about the sheets as such, that one could not be read or a ticket was
+refused, stays as it was.
 """
 
 from __future__ import annotations
@@ -11,24 +12,25 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.checks.job import NAMES
+from gatekeeper.checks.job_ticket import RULE as TICKET_RULE
 from gatekeeper.control.shares import Share, share
-from gatekeeper.history.replay import CHUNK, PastAnswer, PastJob, Replay
-from gatekeeper.rules.difference import Record, read_record
-from gatekeeper.rules.edits import Edit, edit_of, keeps
-from gatekeeper.rules.library import UnknownNameError
-from gatekeeper.trying.rejudging import judge_again
-from gatekeeper.verdict import Decision, Outcome
+from gatekeeper.history.replay import CHUNK, PastJob, Replay
+from gatekeeper.trying.comparing import compare
+from gatekeeper.trying.outlines import Group, Outline, group_of, outlines
+from gatekeeper.trying.rejudging import SECTIONS, Room, failing
+from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Collection, Mapping
     from datetime import tzinfo
 
     from gatekeeper.room import Book
-    from gatekeeper.rules.library import Library
 
 UNANSWERED = "unanswered"
-UNKNOWN = "job.names"
-"""The rule that holds a job whose workflow or customer no file defines."""
+
+Held = dict[int, frozenset[str]]
+"""By verdict the rules that hold the job; empty where it is approved."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ class Rehearsal:
     before: Share  # held, by the rules alone: a job under concession counts as held
     after: Share
     changed: tuple[Changed, ...]  # in the order in which they were filed
-    judged_in_full: int  # jobs for which a comparison was not enough
+    judged_by_checks: int  # jobs for which a comparison was not enough
 
     def to(self, decision: Decision) -> tuple[Changed, ...]:
         """Return the jobs that would have changed to a decision."""
@@ -64,41 +66,38 @@ class Rehearsal:
         return dict(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 
-def rehearse(past: Replay, book: Book, text_of: Callable[[str], str], zone: tzinfo) -> Rehearsal:
+def rehearse(
+    past: Replay,
+    book: Book,
+    text_of: Callable[[str], str],
+    zone: tzinfo,
+    *,
+    afresh: bool = False,
+) -> Rehearsal:
     """Judge the last verdict of every job again, under the rules of a book.
 
     Parameters
     ----------
     text_of : returns the recorded rules of a fingerprint, empty where there are none
     zone : of the plate room
+    afresh : every check judges every job, as it must where the register was edited, too
     """
     jobs = past.jobs()
     holding = past.holding()
-    edits = _edits(jobs, book.library, text_of)
-    held = {job.id: _held_by(job, holding.get(job.id, ())) for job in jobs}
-    after: dict[int, frozenset[str]] = {}
-    in_full: list[PastJob] = []
-    compared = _compare(past, [job for job in jobs if edits[_group(job)].limits], edits)
-    for job in jobs:
-        edit = edits[_group(job)]
-        failing = compared.get(job.id, frozenset())
-        if edit.others or failing is None:
-            in_full.append(job)
-        else:
-            after[job.id] = failing | (held[job.id] - edit.limits.keys() - edit.removed)
-    for start in range(0, len(in_full), CHUNK):
-        after |= judge_again(past, in_full[start : start + CHUNK], book, zone)
+    before = {job.id: _held_by(job, holding.get(job.id, ())) for job in jobs}
+    plans = outlines(jobs, book.library, text_of, afresh=afresh)
+    after, by_checks = _after(past, jobs, before, plans, Room(book.register, zone))
     changed = [
-        _changed(job, held[job.id], after[job.id])
+        _changed(job, before[job.id], after[job.id])
         for job in jobs
-        if bool(held[job.id]) is not bool(after[job.id])
+        if bool(before[job.id]) is not bool(after[job.id])
     ]
     return Rehearsal(
         jobs=len(jobs),
-        before=share(sum(map(bool, held.values())), len(jobs)),
+        before=share(sum(map(bool, before.values())), len(jobs)),
         after=share(sum(map(bool, after.values())), len(jobs)),
         changed=tuple(changed),
-        judged_in_full=len(in_full),
+        judged_by_checks=by_checks,
     )
 
 
@@ -114,63 +113,46 @@ def _changed(job: PastJob, before: frozenset[str], after: frozenset[str]) -> Cha
     return Changed(job, Decision.APPROVED, tuple(sorted(before)))
 
 
-Group = tuple[str, str, str]  # workflow, customer, fingerprint
+def _after(
+    past: Replay, jobs: list[PastJob], before: Held, plans: Mapping[Group, Outline], room: Room
+) -> tuple[Held, int]:
+    """Return what would hold each job, and how many needed checks for that."""
+    after: Held = {}
+    compared = compare(past, jobs, plans)
+    to_check: defaultdict[frozenset[str], list[PastJob]] = defaultdict(list)
+    for job in jobs:
+        plan = plans[group_of(job)]
+        failed = compared.get(job.id, frozenset())
+        sections = plan.sections if failed is not None else plan.sections | plan.compared_sections
+        sections = SECTIONS if UNANSWERED in before[job.id] else sections
+        after[job.id] = _settled(plan, before[job.id]) | (failed or frozenset())
+        if plan.rules and sections:
+            to_check[sections].append(job)
+    for sections, group in to_check.items():
+        for start in range(0, len(group), CHUNK):
+            chunk = group[start : start + CHUNK]
+            rules_of = {job.id: rules for job in chunk if (rules := plans[group_of(job)].rules)}
+            found = failing(past, chunk, rules_of, sections, room)
+            for job in chunk:
+                kept = _kept(after[job.id], sections)
+                after[job.id] = kept | found[job.id] if job.id in found else before[job.id]
+    return after, sum(map(len, to_check.values()))
 
 
-def _group(job: PastJob) -> Group:
-    return job.workflow, job.customer, job.fingerprint
+def _settled(plan: Outline, held: frozenset[str]) -> frozenset[str]:
+    """Return what holds a job as far as it is known without its readings."""
+    if plan.rules is None:
+        return frozenset(rule for rule in held if not _is_of_section(rule)) | {NAMES}
+    refused = frozenset({TICKET_RULE}) if plan.is_ticket_refused else frozenset()
+    return (held - {NAMES} - plan.edit.limits.keys() - plan.edit.removed) | refused
 
 
-def _edits(
-    jobs: Iterable[PastJob], library: Library, text_of: Callable[[str], str]
-) -> dict[Group, Edit]:
-    """Return what the edit changes for each group of jobs that had the same rules."""
-    records: dict[str, Record] = {}
-    edits: dict[Group, Edit] = {}
-    for group in map(_group, jobs):
-        if group not in edits:
-            workflow, customer, fingerprint = group
-            if fingerprint not in records:
-                records[fingerprint] = read_record(text_of(fingerprint))
-            try:
-                rules = library.effective(workflow, customer)
-            except UnknownNameError:
-                edits[group] = Edit(others=frozenset({UNKNOWN}))
-            else:
-                edits[group] = edit_of(records[fingerprint], rules)
-    return edits
+def _is_of_section(rule: str) -> bool:
+    return rule.split(".", 1)[0] in SECTIONS
 
 
-def _compare(
-    past: Replay, jobs: Sequence[PastJob], edits: Mapping[Group, Edit]
-) -> dict[int, frozenset[str] | None]:
-    """Return by verdict which changed limits would not be kept; None where that takes a check."""
-    edit_of_job = {job.id: edits[_group(job)] for job in jobs}
-    rules = {rule for edit in edit_of_job.values() for rule in edit.limits}
-    failing: dict[int, set[str] | None] = {job.id: set() for job in jobs}
-    for answer in past.answers(rules) if rules else ():
-        edit = edit_of_job.get(answer.verdict)
-        found = failing.get(answer.verdict)
-        if edit is None or found is None or answer.rule not in edit.limits:
-            continue
-        is_kept = _is_kept(answer, edit)
-        if is_kept is None:
-            failing[answer.verdict] = None
-        elif not is_kept:
-            found.add(answer.rule)
-    return {job: None if found is None else frozenset(found) for job, found in failing.items()}
-
-
-def _is_kept(answer: PastAnswer, edit: Edit) -> bool | None:
-    """Whether the recorded reading keeps the new limit; None where a comparison cannot tell.
-
-    It can where it gives the recorded outcome under the recorded limit: a reading that is only a
-    bound, or whose doubt counted, does not.
-    """
-    limit = edit.limits[answer.rule]
-    if answer.measured is None or answer.limit is None:
-        return None if answer.outcome == Outcome.PASS.value else False
-    kept = keeps(limit.path, answer.measured, answer.limit)
-    if kept is not (answer.outcome == Outcome.PASS.value):
-        return None
-    return keeps(limit.path, answer.measured, limit.number)
+def _kept(held: frozenset[str], sections: frozenset[str]) -> frozenset[str]:
+    """Return what goes on holding a job beside what the checks of these sections find."""
+    return frozenset(
+        rule for rule in held if rule != UNANSWERED and rule.split(".", 1)[0] not in sections
+    )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UsageError
 from gatekeeper.history.replay import Whose
+from gatekeeper.register.register import REGISTER
 from gatekeeper.room import YAML_FOLDERS, Book, book_of
 from gatekeeper.rules.difference import read_record
 from gatekeeper.rules.edits import is_compared_path, path_of
@@ -41,8 +42,18 @@ def rehearse_folder(
         whose = Whose(since, workflow, as_written(site, customer) if customer else "")
         with history.replay(whose) as past:
             return rehearse(
-                past, book, lambda fingerprint: _text(history, fingerprint), site.time_zone
+                past,
+                book,
+                lambda fingerprint: _text(history, fingerprint),
+                site.time_zone,
+                afresh=_register_differs(site, book),
             )
+
+
+def _register_differs(site: Site, book: Book) -> bool:
+    """Whether the edited folder knows other meters, film, printers or curves than the site."""
+    own = read_yaml_files(site.root, (REGISTER,))
+    return own != {name: text for name, text in book.files.items() if name.startswith(REGISTER)}
 
 
 def edited_book(site: Site, folder: Path) -> Book:

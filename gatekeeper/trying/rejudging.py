@@ -1,61 +1,146 @@
-"""Past jobs through the checks once more, from their recorded readings, under other rules."""
+"""Past jobs through the checks once more, from their recorded readings, under other rules.
+
+Only the checks of those sections are run that an edit can change; what the others answered stands
+in the record.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
-from gatekeeper.case import Case, JobSheet, SameReadings, standing
-from gatekeeper.checks.job import JOB_RULES, NAMES
-from gatekeeper.judge import judge
+from gatekeeper.case import JobSheet, SameReadings, standing
+from gatekeeper.checks import control, plausibility, remeasuring
+from gatekeeper.checks.interface import Subject
+from gatekeeper.checks.measured import measure
+from gatekeeper.checks.registry import CHECKS
+from gatekeeper.earlier import earlier_measurements
 from gatekeeper.likeness import digits_of
-from gatekeeper.sheet import Problem
-from gatekeeper.signals import recorded
-from gatekeeper.verdict import Decision, Finding, Outcome, Requirement, decide, unanswered
-from gatekeeper.wording import fold
+from gatekeeper.signals import recorded as signals_of
+from gatekeeper.verdict import Outcome
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
-    from datetime import tzinfo
+    from collections.abc import Collection, Iterator, Mapping, Sequence
+    from datetime import datetime, tzinfo
 
-    from gatekeeper.history.replay import (
-        JobAnswer,
-        LikeFilm,
-        PastJob,
-        PastSheet,
-        PastSignal,
-        Replay,
-    )
-    from gatekeeper.room import Book
+    from gatekeeper.history.replay import LikeFilm, PastJob, PastSheet, PastSignal, Replay
+    from gatekeeper.register.register import Register
+    from gatekeeper.rules.effective import EffectiveRules
+    from gatekeeper.sheet import Negative
     from gatekeeper.signals import Signals
+    from gatekeeper.verdict import Finding
 
-OF_THE_JOB = frozenset({"sheet", "job"})
-"""Checks that look at sheets and job as such. Rule files change only whether names are known."""
+SECTIONS = frozenset(check.NAME for check in CHECKS)
+"""Every section that a check judges."""
 
-_UNREAD = Problem("it could not be read", "")
+OF_PATCHES = SECTIONS - {
+    "required", "film", "linearization", "meter", "screen", "inspection", "freshness", "control",
+    "remeasuring",
+}  # fmt: skip
+"""Those whose checks look at patches; the others ask only what the head of the sheet says."""
+
+_HARMLESS = frozenset({Outcome.PASS, Outcome.NOTE})
 
 
-def judge_again(
-    past: Replay, jobs: Sequence[PastJob], book: Book, zone: tzinfo
+@dataclass(frozen=True)
+class Room:
+    """What the jobs are judged in beside their rules."""
+
+    register: Register
+    zone: tzinfo
+
+    @cached_property
+    def without_doubt(self) -> Register:
+        """The register whose meters are not known to be good or bad.
+
+        Where the rules compare plainly, doubt decides nothing, and working it out takes longer than
+        all the rest.
+        """
+        meters = {
+            name: meter.model_copy(update={"uncertainty": None})
+            for name, meter in self.register.meters.items()
+        }
+        return replace(self.register, meters=meters)
+
+    def register_for(self, rules: EffectiveRules) -> Register:
+        """Return what jobs under these rules are judged with."""
+        rule = rules.limit("decision", "rule")
+        return self.without_doubt if rule and rule.value == "plain" else self.register
+
+
+@dataclass(frozen=True, slots=True)
+class _Recorded:
+    """What is known of jobs beside their sheets, as far as the checks that are run ask for it."""
+
+    arrivals: Mapping[int, datetime]
+    alike: Mapping[int, Sequence[LikeFilm]]
+    signals: Mapping[int, Sequence[PastSignal]]
+
+
+def failing(
+    past: Replay,
+    jobs: Sequence[PastJob],
+    rules_of: Mapping[int, EffectiveRules],
+    sections: Collection[str],
+    room: Room,
 ) -> dict[int, frozenset[str]]:
-    """Return by verdict the rules that would hold the job, empty where it would be approved."""
+    """Return by verdict the rules of these sections that would hold the job.
+
+    A job of which no reading is recorded is left out: nobody can judge it again.
+    """
     ids = [job.id for job in jobs]
-    sheets, answers, arrivals = past.sheets(ids), past.job_answers(ids), past.arrivals(ids)
-    alike, signals = past.like_films(ids), past.signals(ids)
+    sheets = past.sheets(
+        ids,
+        with_patches=not OF_PATCHES.isdisjoint(sections),
+        with_replaced=remeasuring.NAME in sections,
+    )
+    recorded = _Recorded(
+        past.arrivals(ids),
+        past.like_films(ids) if plausibility.NAME in sections else {},
+        past.signals(ids) if control.NAME in sections else {},
+    )
+    checks = [check for check in CHECKS if check.NAME in sections]
     found: dict[int, frozenset[str]] = {}
-    for job in jobs:
-        found_sheets = tuple(map(_job_sheet, sheets.get(job.id, ())))
-        case = Case(
-            ticket=job.ticket,
-            job=job.job,
-            workflow=job.workflow,
-            sheets=found_sheets,
-            arrived=arrivals[job.id],
-            time_zone=zone,
-            same_readings=tuple(_same_readings(found_sheets, alike.get(job.id, ()))),
-            signals=_signals(found_sheets, signals.get(job.id, ())),
-        )
-        found[job.id] = _holding(case, answers.get(job.id, ()), book)
+    for job_id in ids:
+        rules = rules_of[job_id]
+        subjects = _subjects(job_id, sheets.get(job_id, ()), recorded, rules, room)
+        holding: set[str] = set()
+        for subject in subjects:
+            findings = [finding for check in checks for finding in check.judge(subject)]
+            holding.update(_holding(findings, rules, sections))
+        if subjects:
+            found[job_id] = frozenset(holding)
     return found
+
+
+def _subjects(
+    job_id: int,
+    past_sheets: Sequence[PastSheet],
+    recorded: _Recorded,
+    rules: EffectiveRules,
+    room: Room,
+) -> list[Subject]:
+    """Return the negatives that count, each with what its checks may know."""
+    sheets = tuple(map(_job_sheet, past_sheets))
+    counting = _counting(sheets)
+    measured = [measure(negative) for _, negative in counting]
+    return [
+        Subject(
+            one,
+            rules,
+            room.register_for(rules),
+            recorded.arrivals[job_id],
+            room.zone,
+            others=tuple(other for other in measured if other is not one),
+            earlier=earlier_measurements(sheets, owner, negative, room.zone)
+            if len(sheets) > 1
+            else (),
+            same_readings=_same_readings(negative, recorded.alike.get(job_id, ())),
+            signals=_signals(negative, recorded.signals.get(job_id, ())),
+        )
+        for one, (owner, negative) in zip(measured, counting, strict=True)
+    ]
 
 
 def _job_sheet(sheet: PastSheet) -> JobSheet:
@@ -63,55 +148,40 @@ def _job_sheet(sheet: PastSheet) -> JobSheet:
         return JobSheet(
             sheet.name, sheet.sha256, sheet.ticket, None, replaced=True, before=sheet.sheet
         )
-    problem = None if sheet.sheet else _UNREAD
-    return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet, problem)
+    return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet)
 
 
-def _signals(
-    sheets: tuple[JobSheet, ...], recorded_then: Sequence[PastSignal]
-) -> Mapping[str, Signals]:
+def _counting(sheets: tuple[JobSheet, ...]) -> Sequence[tuple[JobSheet, Negative]]:
+    """Return the negatives that count, as they do for the gate."""
+    if len(sheets) == 1 and len(sheets[0].negatives) == 1:
+        return [(sheets[0], sheets[0].negatives[0])]  # the usual job: nothing takes its place
+    return standing(sheets).negatives
+
+
+def _signals(negative: Negative, recorded_then: Sequence[PastSignal]) -> Signals:
     """Return what the charts showed when the job was judged, as its own findings say."""
-    names = [negative.separation_name for _, negative in standing(sheets).negatives]
-    return {
-        fold(name): recorded(
-            (signal.words, signal.says) for signal in recorded_then if signal.separation == name
-        )
-        for name in names
-    }
-
-
-def _same_readings(sheets: Sequence[JobSheet], alike: Sequence[LikeFilm]) -> Iterator[SameReadings]:
-    """Yield what was known of other jobs' films then; their names are not needed any more."""
-    days_of = {film.separation: film.days for film in alike}
-    for _, negative in standing(tuple(sheets)).negatives:
-        if negative.separation_name in days_of:
-            days = days_of[negative.separation_name]
-            yield SameReadings(digits_of(negative).sha256, "another", days)
-
-
-def _holding(case: Case, recorded: Sequence[JobAnswer], book: Book) -> frozenset[str]:
-    if all(sheet.replaced for sheet in case.sheets):
-        return frozenset(answer.rule for answer in recorded if answer.outcome != "pass")
-    judgement = judge(case, book.library, book.register)
-    kept = [
-        Finding(answer.rule.split(".", 1)[0], answer.rule, Outcome(answer.outcome), answer.says)
-        for answer in recorded
-        if answer.rule != NAMES
-    ]
-    fresh = [
-        finding
-        for finding in judgement.verdict.findings
-        if finding.check not in OF_THE_JOB or finding.rule == NAMES
-    ]
-    required = [Requirement(rule) for rule in JOB_RULES]
-    if judgement.rules:
-        names = [measured.negative.separation_name for measured in judgement.measured]
-        required += judgement.rules.requirements(names)
-    findings = [*kept, *fresh]
-    if decide(required, findings) is Decision.APPROVED:
-        return frozenset()
-    harmless = {Outcome.PASS, Outcome.NOTE}
-    return frozenset(
-        [finding.rule for finding in findings if finding.outcome not in harmless]
-        + [requirement.rule for requirement in unanswered(required, findings)]
+    name = negative.separation_name
+    return signals_of(
+        (signal.words, signal.says) for signal in recorded_then if signal.separation == name
     )
+
+
+def _same_readings(negative: Negative, alike: Sequence[LikeFilm]) -> SameReadings | None:
+    """Return what was known of another job's film then; its name is not needed any more."""
+    days = [film.days for film in alike if film.separation == negative.separation_name]
+    return SameReadings(digits_of(negative).sha256, "another", days[-1]) if days else None
+
+
+def _holding(
+    findings: Sequence[Finding], rules: EffectiveRules, sections: Collection[str]
+) -> Iterator[str]:
+    """Yield what holds, and each limit that nobody answered."""
+    passed: set[str] = set()
+    for finding in findings:
+        if finding.outcome is Outcome.PASS:
+            passed.add(finding.rule)
+        elif finding.outcome not in _HARMLESS:
+            yield finding.rule
+    for limit in rules.limits:
+        if limit.path[0] in sections and not limit.is_setting and limit.rule not in passed:
+            yield limit.rule

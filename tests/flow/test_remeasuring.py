@@ -125,7 +125,7 @@ def test_rules_that_are_tried_count_the_readings_of_the_past(room, sheet, tmp_pa
         file = edited / WORKFLOW
         file.write_text((room.root / WORKFLOW).read_text().replace("{sign_off_after: 2}", text))
         found = rehearse_folder(site, edited, None, "", "")
-        return found.judged_in_full, [change.job.job for change in found.to(Decision.APPROVED)]
+        return found.judged_by_checks, [change.job.job for change in found.to(Decision.APPROVED)]
 
     assert tried("{sign_off_after: 2}\ninspection: {cleaned: [yes]}") == (1, [])
     assert tried("{sign_off_after: 3}\ninspection: {cleaned: [yes]}") == (1, ["1041"])

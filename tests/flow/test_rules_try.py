@@ -11,9 +11,7 @@ import pytest
 
 from gatekeeper.cli.base import run
 from gatekeeper.cli.entry import gatekeeper
-from gatekeeper.rules.edits import Edit
 from gatekeeper.site import read_site
-from gatekeeper.trying import rehearsal
 from gatekeeper.trying.rehearsing import rehearse_folder
 from gatekeeper.trying.trial import try_files
 from gatekeeper.verdict import Decision, Outcome
@@ -150,6 +148,9 @@ EDITS = {
 }  # fmt: skip
 
 
+TOUCHED = ("register/meters.yaml", "meters:", "# looked at again\nmeters:")
+
+
 @pytest.mark.parametrize("name", EDITS)
 def test_jobs_that_change_are_those_that_the_same_edit_made_live_would_change(past, name):
     folder = edited(past, *EDITS[name])
@@ -161,12 +162,13 @@ def test_jobs_that_change_are_those_that_the_same_edit_made_live_would_change(pa
 
 
 @pytest.mark.parametrize("name", EDITS)
-def test_comparing_numbers_gives_what_the_checks_give(past, name, monkeypatch):
-    site, folder = read_site(past.root), edited(past, *EDITS[name])
-    quick = rehearse_folder(site, folder, None, "", "")
-    monkeypatch.setattr(rehearsal, "edit_of", lambda *_: Edit(others=frozenset({"everything"})))
-    whole = rehearse_folder(site, folder, None, "", "")
-    assert whole.judged_in_full == whole.jobs == 22
+def test_what_the_edit_needs_alone_gives_what_every_check_gives(past, name):
+    """Where the register was touched, too, every check judges every job that has rules."""
+    site = read_site(past.root)
+    quick = rehearse_folder(site, edited(past, *EDITS[name]), None, "", "")
+    whole = rehearse_folder(site, edited(past, *EDITS[name], TOUCHED), None, "", "")
+    assert whole.judged_by_checks >= (3 if name == "a new customer" else whole.jobs - 1)
+    assert quick.judged_by_checks <= whole.judged_by_checks
     # Which rules are named for a job may differ: a comparison knows of no second reason.
     assert [replace(entry, rules=()) for entry in quick.changed] == [
         replace(entry, rules=()) for entry in whole.changed
@@ -177,7 +179,7 @@ def test_comparing_numbers_gives_what_the_checks_give(past, name, monkeypatch):
 def test_numbers_alone_need_no_check_but_for_readings_that_are_only_bounds(past):
     site = read_site(past.root)
     found = rehearse_folder(site, edited(past, *EDITS["denser"]), None, "", "")
-    assert found.judged_in_full <= 2  # the stranger has no rules, and one reading is a bound
+    assert found.judged_by_checks <= 1  # one reading is a bound
     assert found.to(Decision.HELD)
 
 

@@ -3,14 +3,13 @@
 import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
-from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from gatekeeper.history import FiledSheet, as_read
-from gatekeeper.history.reread import negative_of
+from gatekeeper.history.reread import PATCH, negative_of, patch_of
 from gatekeeper.history.rows import negative_rows, reading_rows
 from gatekeeper.sheet import (
     NOWHERE,
@@ -32,8 +31,9 @@ def back(negative):
     sheet = Sheet(SheetKind.NEGATIVE, (negative,))
     filed = FiledSheet("1041.csv", sheet, as_read(sheet))
     (head,) = negative_rows("north", filed, "t001")
-    rows = [SimpleNamespace(**row) for row in reading_rows("north", filed)]
-    return negative_of(json.loads(head["particulars"]), rows)
+    rows = reading_rows("north", filed)
+    patches = [patch_of(tuple(row[name] for name in PATCH)) for row in rows]
+    return negative_of(json.loads(head["particulars"]), patches)
 
 
 def told(negative):

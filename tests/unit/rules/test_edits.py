@@ -5,7 +5,7 @@ from shelves import LIQUID, QUILLMARK, library
 
 from gatekeeper.checks.compare import SLACK as SLACK_OF_CHECKS
 from gatekeeper.rules.difference import read_record
-from gatekeeper.rules.edits import SLACK, Edit, edit_of, is_compared_path, keeps, path_of
+from gatekeeper.rules.edits import GUARDED, SLACK, Edit, edit_of, is_compared_path, keeps, path_of
 
 
 def edit(text, *, before=LIQUID, customer="", theirs=QUILLMARK):
@@ -58,9 +58,33 @@ def test_way_of_the_dots_needs_the_checks():
     assert told(edit(LIQUID + "dot_from: meter\n"))[2] == {"dot_from"}
 
 
-def test_rule_that_went_away_is_removed():
+def test_rule_that_went_away_takes_its_answer_with_it():
+    found = edit(LIQUID.replace(", spread: 0.20", ""))
+    assert told(found) == ({}, {"solid_density.spread"}, set())
+
+
+def test_last_rule_of_a_section_and_a_setting_that_went_away_need_the_checks():
     found = edit(LIQUID.replace("tints:\n  - {nominal: 50, tolerance: 2.0}\n", ""))
-    assert told(found) == ({}, {"tints.50.tolerance"}, set())
+    assert told(found) == ({}, {"tints.50.tolerance"}, {"tints.50.tolerance"})
+    sized = LIQUID + "size: {tolerance_mm: 0.5, shrink_percent: 1.6}\n"
+    found = edit(sized.replace(", shrink_percent: 1.6", ""), before=sized)
+    assert found.sections == {"size"}
+
+
+@pytest.mark.parametrize(
+    ("text", "sections"),
+    [
+        ("dot: {spread_factor: 1.4}\n", {"tints", "dot", "tone_scale"}),
+        ("dot_from: meter\n", {"tints", "dot", "tone_scale"}),
+        ("inspection: {cleaned: ['yes']}\n", {"inspection"}),
+    ],
+)
+def test_checks_of_the_sections_that_look_at_a_rule_judge_afresh(text, sections):
+    assert edit(LIQUID + text).sections == sections
+
+
+def test_doubt_that_decides_is_judged_by_every_check_of_readings():
+    assert edit(LIQUID + "decision: {rule: guarded}\n").sections == GUARDED
 
 
 @pytest.mark.parametrize("where", ["before", "after", "both"])

@@ -1,0 +1,78 @@
+"""What judging again takes for each group of jobs that had the same rules."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from gatekeeper.rules.difference import read_record
+from gatekeeper.rules.edits import Edit, edit_of
+from gatekeeper.rules.job_ticket import TicketError
+from gatekeeper.rules.library import UnknownNameError
+from gatekeeper.rules.recorded_ticket import ticket_in
+from gatekeeper.trying.rejudging import SECTIONS
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from gatekeeper.history.replay import PastJob
+    from gatekeeper.rules.difference import Record
+    from gatekeeper.rules.effective import EffectiveRules
+    from gatekeeper.rules.library import Library
+
+Group = tuple[str, str, str]
+"""Workflow, customer, fingerprint."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """The rules that would hold for a group of jobs, and what of them has to be judged."""
+
+    rules: EffectiveRules | None  # None where no file defines the workflow or the customer
+    edit: Edit = field(default_factory=Edit)
+    sections: frozenset[str] = frozenset()  # whose checks must judge afresh
+    is_ticket_refused: bool = False  # the jobs' own ticket does not go with the edited rules
+
+    @property
+    def compared_sections(self) -> frozenset[str]:
+        """Sections of the limits for which a comparison may do."""
+        return frozenset(limit.path[0] for limit in self.edit.limits.values())
+
+
+def group_of(job: PastJob) -> Group:
+    """Return the group of a job."""
+    return job.workflow, job.customer, job.fingerprint
+
+
+def outlines(
+    jobs: Iterable[PastJob], library: Library, text_of: Callable[[str], str], *, afresh: bool
+) -> dict[Group, Outline]:
+    """Return what is to be done for each group of jobs.
+
+    Parameters
+    ----------
+    text_of : returns the recorded rules of a fingerprint, empty where there are none
+    afresh : every check judges every job
+    """
+    found: dict[Group, Outline] = {}
+    for group in dict.fromkeys(map(group_of, jobs)):
+        text = text_of(group[2])
+        record = read_record(text) if text else None
+        found[group] = _outline(group, library, record, afresh=afresh or record is None)
+    return found
+
+
+def _outline(group: Group, library: Library, record: Record | None, *, afresh: bool) -> Outline:
+    workflow, customer, _ = group
+    tickets = ticket_in(record) if record else []
+    is_refused = False
+    try:
+        rules = library.effective(workflow, customer, tickets)
+    except UnknownNameError:
+        return Outline(None)
+    except TicketError:
+        rules, is_refused = library.effective(workflow, customer), True
+    if record is None or afresh:
+        return Outline(rules, sections=SECTIONS, is_ticket_refused=is_refused)
+    edit = edit_of(record, rules)
+    return Outline(rules, edit, edit.sections & SECTIONS, is_ticket_refused=is_refused)
