@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
+from gatekeeper.register.line_keeping import with_own_lines
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
@@ -69,10 +71,17 @@ def _load(text: str) -> tuple[YAML, Any]:
 
 
 def _dump(editor: YAML, document: Any, before: str) -> str:  # noqa: ANN401 -- ruamel's own node
+    own = before.replace("\r\n", "\n")
+    text = with_own_lines(own, _written(editor, editor.load(own)), _written(editor, document))
+    return text.replace("\n", "\r\n") if "\r\n" in before else text
+
+
+def _written(editor: YAML, document: Any) -> str:  # noqa: ANN401 -- ruamel's own node
+    if document is None:
+        return ""
     out = io.StringIO()
     editor.dump(document, out)
-    text = out.getvalue()
-    return text.replace("\n", "\r\n") if "\r\n" in before else text
+    return out.getvalue()
 
 
 def _mapping(fields: Mapping[str, Value], neighbours: Iterable[object]) -> CommentedMap:

@@ -2,6 +2,9 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from ruamel.yaml import YAML
 
 from gatekeeper.register.editing import with_entry, with_field, with_item
 from gatekeeper.register.register import read_register
@@ -112,3 +115,66 @@ def test_line_ends_of_the_file_are_kept():
 def test_lists_that_begin_at_the_margin_stay_there():
     text = "curves:\n- {name: a}   # first\n- name: b\n"
     assert added(text, with_item(text, "curves", {"name": "c"})) == ["- name: c"]
+
+
+FOLDED = """\
+meters:
+  T-04: {calibrated: 2026-09-01,   # by the laboratory
+         uncertainty: 0.02}
+  T-05: {calibrated: 2026-09-02,
+         tablet: {A: 0.05,
+                  B: 1.48}}
+  T-06: {calibrated: 2026-09-03, note: "a
+    long one"}
+curves:
+  - {name: a,
+     ruling_lpi: 65}
+"""
+
+
+def test_mappings_in_braces_that_run_over_several_lines_stay_so():
+    after = with_entry(FOLDED, "meters", "T-99", {"calibrated": date(2026, 1, 2)})
+    assert added(FOLDED, after) == ["  T-99: {calibrated: 2026-01-02}"]
+    item = with_item(FOLDED, "curves", {"name": "b"})
+    assert added(FOLDED, item) == ["  - {name: b}"]
+
+
+def test_only_the_entry_that_is_changed_is_laid_out_anew():
+    after = with_field(FOLDED, "meters", "T-05", "calibrated", date(2026, 11, 20))
+    line = "  T-05: {calibrated: 2026-11-20, tablet: {A: 0.05, B: 1.48}}\n"
+    begin, end = FOLDED.index("  T-05"), FOLDED.index("  T-06")
+    assert after == FOLDED[:begin] + line + FOLDED[end:]
+
+
+def test_an_edit_of_nothing_changes_nothing():
+    assert with_field(FOLDED, "meters", "T-06", "calibrated", date(2026, 9, 3)) == FOLDED
+
+
+def test_a_comment_inside_the_entry_that_is_changed_stands_above_it():
+    after = with_field(FOLDED, "meters", "T-04", "uncertainty", 0.03)
+    assert after == FOLDED.replace(
+        "  T-04: {calibrated: 2026-09-01,   # by the laboratory\n         uncertainty: 0.02}\n",
+        "  # by the laboratory\n  T-04: {calibrated: 2026-09-01, uncertainty: 0.03}\n",
+    )
+
+
+TEXT = st.sampled_from(["plain", "'it # is'", '"a # b"', "x#y"])
+ENTRY = st.tuples(TEXT, st.sampled_from([" ", "\n    ", "   # why\n    "]), st.booleans())
+
+
+@settings(deadline=None)
+@given(st.lists(ENTRY, min_size=1, max_size=5), st.data())
+def test_no_comment_and_no_line_of_another_entry_is_ever_lost(entries, data):
+    blocks = [
+        f"  T-{number}: {{note: {note},{gap}serial: {number}}}{'  # end' if ends else ''}\n"
+        for number, (note, gap, ends) in enumerate(entries)
+    ]
+    text = "meters:\n" + "".join(blocks)
+    which = data.draw(st.integers(0, len(entries) - 1))
+    after = with_field(text, "meters", f"T-{which}", "serial", "new")
+    for number, block in enumerate(blocks):
+        assert number == which or block in after
+    assert after.count("# why") == text.count("# why")
+    assert after.count("# end") == text.count("# end")
+    before, now = (YAML(typ="safe").load(each)["meters"] for each in (text, after))
+    assert now == {**before, f"T-{which}": {**before[f"T-{which}"], "serial": "new"}}
