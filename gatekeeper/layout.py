@@ -1,6 +1,7 @@
 """Laying out a site: the example files, the folders, and the marks that tell roots apart.
 
-Run again on an existing site it adds what is missing and changes nothing that is there.
+Run again on an existing site it adds what is missing and brings the schemas, which are the
+program's own, to those of this version. Nothing else that is there is changed.
 """
 
 from __future__ import annotations
@@ -49,8 +50,7 @@ def lay_out(root: Path, disk: Disk) -> tuple[Site, list[str]]:
         _copy_examples(root, disk, made)
     site = _mark_site(read_site(root), disk)
     _folders(site, disk, made)
-    if not (root / SCHEMAS).is_dir():
-        made += [f"{SCHEMAS}/{name}" for name in write_schemas(root / SCHEMAS, disk)]
+    made += [f"{SCHEMAS}/{name}" for name in write_schemas(root / SCHEMAS, disk)]
     return site, made
 
 

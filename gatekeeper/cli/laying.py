@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 def init(folder: Path) -> None:
-    """Lay out a site in DIR, or add what an existing one lacks; what is there stays as it is."""
+    """Lay out a site in DIR, or add what an existing one lacks; what is there stays as it is.
+
+    Only schemas/, which editors read, follows the program: run it again after an update.
+    """
     from gatekeeper.filing.disk import Disk
     from gatekeeper.layout import lay_out
 

@@ -9,6 +9,7 @@ import socket
 import sqlite3
 import subprocess
 import time
+from contextlib import closing
 
 import pytest
 
@@ -106,7 +107,7 @@ def test_an_edit_of_the_rules_is_taken_up_and_a_broken_one_makes_its_jobs_wait(
         process.send_signal(signal.SIGHUP)
         wait_for(room.jobs_on_disk)
     assert room.holds("1") == ["solid_density.min"]
-    with sqlite3.connect(room.root / "state/history.sqlite") as database:
+    with closing(sqlite3.connect(room.root / "state/history.sqlite")) as database:
         told = database.execute("select document from events where kind = 'rules changed'")
         broken, mended = (json.loads(document) for (document,) in told)
     owner = pwd.getpwuid(rules.stat().st_uid).pw_name

@@ -3,6 +3,7 @@
 import csv
 import io
 import sqlite3
+from contextlib import closing
 
 import pytest
 
@@ -26,7 +27,7 @@ def busy_room(room, sheet):
 
 
 def rows(room, columns, table="verdicts"):
-    with sqlite3.connect(room.root / "state/history.sqlite") as database:
+    with closing(sqlite3.connect(room.root / "state/history.sqlite")) as database:
         return sorted(database.execute(f"select {columns} from {table}"))  # noqa: S608 -- ours
 
 
@@ -78,7 +79,7 @@ def test_a_sheet_that_was_changed_by_hand_leaves_no_readings_in_a_history_made_a
 def test_verify_finds_the_first_event_that_was_altered(busy_room):
     room, site = busy_room, str(busy_room.root)
     assert "unbroken" in room.call("history", "verify", "--site", site).stdout
-    with sqlite3.connect(room.root / "state/history.sqlite") as database:
+    with closing(sqlite3.connect(room.root / "state/history.sqlite")) as database, database:
         for (name,) in database.execute(
             "select name from sqlite_master where type = 'trigger'"
         ).fetchall():
@@ -91,7 +92,7 @@ def test_a_backup_is_a_history_of_its_own_and_never_overwrites(busy_room, tmp_pa
     room, site = busy_room, str(busy_room.root)
     target = tmp_path / "copy.sqlite"
     room.call("history", "backup", str(target), "--site", site)
-    with sqlite3.connect(target) as database:
+    with closing(sqlite3.connect(target)) as database:
         assert database.execute("select count(*) from verdicts").fetchone() == (5,)
     assert (
         "there already"

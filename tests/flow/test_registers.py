@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import closing
 
 import pytest
 
@@ -32,9 +34,7 @@ def test_a_new_meter_is_known_to_the_gate_at_once(room, call, sheet):
 
 def test_edits_stand_in_the_audit_chain(room, call):
     call("meters", "add", "T-11", "--calibrated", "2026-11-19")
-    import sqlite3  # noqa: PLC0415 -- the chain is looked at behind the program's back
-
-    with sqlite3.connect(room.root / "state/history.sqlite") as history:
+    with closing(sqlite3.connect(room.root / "state/history.sqlite")) as history:
         found = history.execute("SELECT kind, subject, document FROM events").fetchall()
     kind, subject, document = found[-1]
     assert (kind, subject) == ("register changed", "meter T-11")

@@ -108,10 +108,22 @@ class Room:
 
 
 @pytest.fixture
-def room(tmp_path):
-    room = Room(tmp_path / "site")
-    yield room
-    room.history.close()
+def room_with(tmp_path):
+    """Make a room with the chores that the test asks for."""
+    made = []
+
+    def make(**upkeep):
+        made.append(Room(tmp_path / "site", **upkeep))
+        return made[-1]
+
+    yield make
+    for room in made:
+        room.history.close()
+
+
+@pytest.fixture
+def room(room_with):
+    return room_with()
 
 
 def test_a_new_site_begins_with_the_next_times_and_not_with_those_that_have_passed(room):
@@ -229,8 +241,8 @@ def test_damaged_notes_are_begun_anew_and_nothing_is_done_twice_over(room, damag
     assert set(json.loads((room.site.state / "upkeep.json").read_text())) == {"digest", "backup"}
 
 
-def test_a_chore_that_nobody_asked_for_is_never_done(tmp_path):
-    room = Room(tmp_path / "site", digest_at=None, backup_at=None)
+def test_a_chore_that_nobody_asked_for_is_never_done(room_with):
+    room = room_with(digest_at=None, backup_at=None)
     room.work()
     room.clock.go(days=3)
     assert room.work() == []
@@ -254,8 +266,8 @@ def test_a_copy_of_the_history_is_whole_and_of_its_day(room):
     copy.close()
 
 
-def test_copies_grow_old_by_day_and_by_month(tmp_path):
-    room = Room(tmp_path / "site", digest_at=None, keep_days=3, keep_months=2)
+def test_copies_grow_old_by_day_and_by_month(room_with):
+    room = room_with(digest_at=None, keep_days=3, keep_months=2)
     room.work()
     foreign = room.site.state / "backups/mine.sqlite"
     for _ in range(15):
@@ -295,8 +307,8 @@ def test_what_is_kept_is_counted_in_days_and_months(keep_days, keep_months, kept
     assert set(gone) <= set(names[: len(days)])
 
 
-def test_an_archive_that_is_away_is_an_alarm_and_not_an_empty_run(tmp_path):
-    room = Room(tmp_path / "site", digest_at=None, backup_at=None, archive_at=time(23, 0))
+def test_an_archive_that_is_away_is_an_alarm_and_not_an_empty_run(room_with):
+    room = room_with(digest_at=None, backup_at=None, archive_at=time(23, 0))
     room.work()
     (room.site.archive / ".gatekeeper/site-id").unlink()
     room.clock.go(days=1)

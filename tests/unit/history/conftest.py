@@ -192,9 +192,16 @@ class ServerRoom(Room):
 @pytest.fixture
 def file_room(tmp_path_factory):
     """Return a maker of rooms with an SQLite file."""
-    return lambda: FileRoom(
-        tmp_path_factory.mktemp("room"), ScriptedClock(), "sqlite:///history.sqlite"
-    )
+    made = []
+
+    def make_room():
+        folder = tmp_path_factory.mktemp("room")
+        made.append(FileRoom(folder, ScriptedClock(), "sqlite:///history.sqlite"))
+        return made[-1]
+
+    yield make_room
+    for room in made:
+        room.close()
 
 
 @pytest.fixture
