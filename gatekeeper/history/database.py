@@ -92,11 +92,14 @@ class Database:
     def _connection(self, *, writes: bool) -> Iterator[Connection]:
         with self._in_use() as engine:
             self._still_there()
-            with (
-                engine.connect().execution_options(writes=writes, site=self.site) as connection,
-                connection.begin(),
-            ):
-                yield connection
+            options = {"writes": writes, "site": self.site}
+            with engine.connect().execution_options(**options) as connection:
+                try:
+                    with connection.begin():
+                        yield connection
+                finally:
+                    if engine is not self._engine:  # let go of meanwhile: no pool waits for it
+                        connection.invalidate()
 
     @contextmanager
     def _in_use(self) -> Iterator[Engine]:
