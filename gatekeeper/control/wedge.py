@@ -238,10 +238,24 @@ def _through(
         near = did_you_mean(name, [curve.name or "" for curve in known.values()])
         setting = f" for {made_for.setting}" if made_for.setting else ""
         says = (
-            f"no curve of this printer, film and workflow{setting} is called {quoted(name)}; {near}"
+            f"no curve of this printer, film and workflow{setting} is called {quoted(name)}; "
+            f"{_other_setting(name, register, made_for) or near}"
         )
         return None, held(THROUGH, says, do=(ASK_NAME,), trace=negative.curve.trace)
     if entry.correction is None:
         says = f"the table of the curve {quoted(name)} is not on record: print without a curve"
         return None, held(THROUGH, says, do=(ASK_NAME,), trace=negative.curve.trace)
     return Correction(entry.correction), passed(THROUGH, f"printed through {quoted(name)}")
+
+
+def _other_setting(name: str, register: Register, made_for: MadeFor) -> str:
+    """Say for which setting the curve of this name is, and what the sheet leaves out."""
+    settings = [
+        of_entry(entry).setting
+        for _, entry in register.curves_of(made_for)
+        if entry.name and fold(entry.name) == fold(name)
+    ]
+    if not settings:
+        return ""
+    lacks = f", and the sheet does not say the {made_for.missing}" if made_for.missing else ""
+    return f"that one is for {settings[0]}{lacks}"

@@ -4,6 +4,7 @@ plate room that is simulated, so that its drifts are known. Values: data/control
 
 from __future__ import annotations
 
+import os
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -127,6 +128,7 @@ ROOMS = range(8)
 
 # -- many rooms, one evening each, so that what is counted is independent ---------------------
 
+ROOMS_DRAWN = int(os.environ.get("GATEKEEPER_ROOMS", "1600"))
 DRIFTS = (0.05, 0.3)  # points a day, either way, each size as likely as any other of its logarithm
 SETS_IN = 15  # on any day before it; in one room of five from the first film on
 SCATTERS = (0.25, 0.6)
@@ -162,13 +164,14 @@ def test_foretold_bounds_hold_the_true_day_as_often_as_stated():
     rng = np.random.default_rng(20261125)
     told = [
         (trend.prospect, true)
-        for true, trend in (one_evening(rng) for _ in range(1600))
+        for true, trend in (one_evening(rng) for _ in range(ROOMS_DRAWN))
         if trend.is_news
     ]
     both = [holds(ahead, true) for ahead, true in told if ahead.latest is not None]
     assert len(both) > 250
-    # Neither too narrow nor wide beyond use: what chance leaves of 95 % in one of a thousand seeds.
-    assert binomtest(sum(both), len(both), CONFIDENCE).pvalue > 0.001
+    # Neither too narrow nor wide beyond use: what chance leaves of 95 % in all but one of a hundred
+    # seeds. So many rooms tell 91 % from 95 %; ten times as many tell 93 %.
+    assert binomtest(sum(both), len(both), CONFIDENCE).pvalue > 0.01
     # Bounds that are open on one side promise no less.
     every = [holds(ahead, true) for ahead, true in told]
     assert binomtest(sum(every), len(every), CONFIDENCE, alternative="less").pvalue > 0.001

@@ -73,6 +73,11 @@ def test_a_curve_of_another_ruling_is_not_this_wedges():
     assert found is None
     (finding,) = (finding for finding in findings if finding.do)
     assert "workflow for 100 lpi at 1440 dpi is called" in finding.says
+    assert finding.says.endswith("that one is for 65 lpi at 1440 dpi")
+    silent = next(
+        found for found in wedge(typed(curve="old", ruling=None), known=OF_65)[1] if found.do
+    )
+    assert silent.says.endswith("and the sheet does not say the ruling")
     assert wedge(typed(ruling="100 lpi"), known=OF_65)[0].in_use is None
 
 
