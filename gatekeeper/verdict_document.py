@@ -14,6 +14,7 @@ import json
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 from gatekeeper.verdict import (
@@ -154,8 +155,9 @@ def _shown_or_escaped(match: re.Match[str]) -> str:
     return character if character.isprintable() else json.dumps(character)[1:-1]
 
 
+@lru_cache(64)  # each step of filing reads its verdict again, for some fifty jobs side by side
 def from_bytes(data: bytes) -> VerdictRecord:
-    """Return what the document says, or refuse it.
+    """Return what the document says, or refuse it. Equal bytes give one and the same record.
 
     Raises
     ------

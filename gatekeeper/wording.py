@@ -15,10 +15,12 @@ HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})
 
 def plain(text: str, longest: int = 60) -> str:
     """Return foreign text, safe on a terminal and in a one-line log: no controls, bounded."""
-    clean = "".join(
-        "?" if unicodedata.category(character) in HIDDEN else character for character in text
-    )
+    clean = text if text.isprintable() else "".join(map(_shown, text))
     return clean if len(clean) <= longest else clean[: longest - 1] + "…"
+
+
+def _shown(character: str) -> str:
+    return "?" if unicodedata.category(character) in HIDDEN else character
 
 
 def quoted(text: str, longest: int = 60) -> str:

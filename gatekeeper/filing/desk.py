@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing.names import shelf_name
@@ -18,7 +19,7 @@ DONE = ".done"
 """Ending of what a rename has made rubbish: it is deleted at the next start at the latest."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots, for what is cached: paths are asked for again and again
 class Roots:
     """The folders of a site between which jobs move, their mark, and this gate's name."""
 
@@ -36,76 +37,76 @@ class Roots:
         """Return where this gate's claims on a drop folder lie."""
         return drop_folder / WORK / self.gate
 
-    @property
+    @cached_property
     def benches(self) -> Path:
         """Where this gate works on job folders: beside held, for held is where doubt ends."""
         return self.held / WORK / self.gate
 
-    @property
+    @cached_property
     def landings(self) -> Path:
         """Where job folders are copied to when approved is on another filesystem."""
         return self.approved / WORK / self.gate
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Desk:
     """The paths of one ticket."""
 
     roots: Roots
     ticket: Ticket
 
-    @property
+    @cached_property
     def drop_folder(self) -> Path:
         """Where the sheet arrived."""
         return self.roots.drop_folder(self.ticket.workflow)
 
-    @property
+    @cached_property
     def dropped_folder(self) -> Path | None:
         """The folder in which the sheet was dropped, None where it lay in the drop folder."""
         parent = self.sheet_in_drop.parent
         return None if parent in {self.drop_folder, self.drop_folder / WORK} else parent
 
-    @property
+    @cached_property
     def claim(self) -> Path:
         """The ticket's own folder."""
         return self.roots.claims(self.drop_folder) / self.ticket.id
 
-    @property
+    @cached_property
     def originals(self) -> Path:
         """Where the claimed files lie."""
         return self.claim / "in"
 
-    @property
+    @cached_property
     def sheet_in_drop(self) -> Path:
         """The sheet before the claim."""
         return self.drop_folder / self.ticket.sheet.name
 
-    @property
+    @cached_property
     def sheet_in_claim(self) -> Path:
         """The sheet after the claim."""
         return self.originals / self.ticket.sheet.own_name
 
-    @property
+    @cached_property
     def bench(self) -> Path:
         """Where the job folder is worked on; temporary files lie here, never in `job`."""
         return self.roots.benches / self.ticket.id
 
-    @property
+    @cached_property
     def job(self) -> Path:
         """The job folder while it is worked on."""
         return self.bench / "job"
 
-    @property
+    @cached_property
     def landing(self) -> Path:
         """Where its folder goes by on approved's filesystem."""
         return self.roots.landings / self.ticket.id
 
-    @property
+    @cached_property
     def landed(self) -> Path:
         """The copy of the job folder that is to be approved, on approved's filesystem."""
         return self.landing / "job"
 
-    @property
+    @cached_property
     def taken(self) -> Path:
         """The job folder taken out of approved, before it is copied to the bench."""
         return self.landing / "taken"

@@ -7,6 +7,7 @@ Source   Unicode Standard Annex 11 (East Asian Width), as the interpreter's own 
 from __future__ import annotations
 
 import unicodedata
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ def columns(text: str) -> int:
     return len(text) if text.isascii() else sum(map(_columns_of, text))
 
 
+@lru_cache(4_096)  # a page has few signs beyond ASCII, each many times
 def _columns_of(character: str) -> int:
     category = unicodedata.category(character)
     if category in {"Mn", "Me"}:
@@ -60,6 +62,8 @@ def wrapped(text: str, width: int = WIDTH, *, first: str = "", rest: str = "") -
     A word wider than a line is broken, behind a slash, point or dash where there is one.
     """
     room = width - max(columns(first), columns(rest))
+    if len(text) <= room and text.isascii():
+        return [first + " ".join(text.split())]
     lines: list[str] = []
     line = ""
     for word in text.split():
