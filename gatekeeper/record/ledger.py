@@ -10,6 +10,7 @@ import contextlib
 import logging
 from dataclasses import dataclass, field
 from itertools import islice
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from gatekeeper.case import FilmUse
@@ -51,6 +52,14 @@ class Story:
     untold: Untold
     verdict: FiledVerdict
 
+    @property
+    def names(self) -> Iterator[str]:
+        """The job, its folder, and the stems under which its sheets were dropped."""
+        yield self.untold.verdict.job
+        yield self.filed.name
+        for sheet in self.untold.verdict.sheets:
+            yield PurePosixPath(sheet.dropped_as or sheet.name).stem
+
 
 @dataclass
 class Ledger:
@@ -66,6 +75,7 @@ class Ledger:
     announce: Callable[[Verdict, Path, str], None] = field(default=lambda *_: None)
     away: str = ""  # why the history cannot be used, empty while it can
     _untold: Outbox = field(init=False)
+    _names: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self._untold = Outbox(self.disk, self.outbox)
@@ -136,12 +146,18 @@ class Ledger:
         untold = Untold(record.verdict, self._relative(filed), moment)
         return Story(filed, untold, self._filed_verdict(untold, sheets))
 
+    def take_names(self) -> set[str]:
+        """Return the jobs told of since the last call, and the stems of their sheets."""
+        names, self._names = self._names, set()
+        return names
+
     def tell(self, stories: Sequence[Story]) -> list[Exception | None]:
         """Record filed jobs in one transaction, and return what became of each.
 
         While the history is away they are laid into the outbox. One that can never be a row does
         not keep the others out.
         """
+        self._names.update(name for story in stories for name in story.names)
         try:
             self.history.remember_many([story.verdict for story in stories])
         except HistoryAwayError as error:

@@ -17,8 +17,9 @@ from gatekeeper.intake.sorting import Sorted, Sorter
 from gatekeeper.readers.choose import looks_like_sheet
 from gatekeeper.readers.whole import ends_whole
 from gatekeeper.rounds.attendant import FAILED
-from gatekeeper.rounds.outlook import Waiting, in_words
+from gatekeeper.rounds.outlook import Outlook, Waiting, in_words
 from gatekeeper.rounds.side_by_side import batches, run_side_by_side
+from gatekeeper.rounds.stillness import Stillness, entries_of
 from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.slips.conceding import SLIP
 from gatekeeper.wording import plain
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from gatekeeper.intake.situation import Situation
     from gatekeeper.record.ledger import Ledger
     from gatekeeper.rounds.attendant import Attendant
-    from gatekeeper.rounds.outlook import Outlook
     from gatekeeper.site import Site
 
 log = logging.getLogger(__name__)
@@ -68,6 +68,7 @@ class Arrivals:
         self._attendant = attendant
         self._lease = lease
         self._retry_s = site.settings.rescan_s
+        self._stillness = Stillness()
         self._sorter = Sorter(self._is_sheet, ends_whole, site.settings.max_sheet_bytes)
         self._readiness = Readiness(disk, roots, settler, situation, rescan_s=self._retry_s)
 
@@ -80,21 +81,54 @@ class Arrivals:
         should_stop: Callable[[], bool],
     ) -> None:
         """Take what is ready in a drop folder; whatever happens is said, and the round goes on."""
+        rules, now = self._situation().library, self._clock.monotonic()
+        self._stillness.filed(self._ledger.take_names())
         try:
+            entries = entries_of(folder, with_folders=bool(workflow))
+            known = self._stillness.waiting_in(folder, entries, rules, now)
+            if known is not None:
+                outlook.waiting += known
+                return
             listing = self._list(workflow, folder)
         except OSError as error:
+            self._stillness.forget(folder)
             outlook.alarms.append(f"{folder} cannot be read: {error.strerror}")
             return
+        found = Outlook()
+        is_still = self._take_listed(
+            workflow, folder, listing, tools, found, should_stop=should_stop
+        )
+        if is_still and not found.alarms:
+            self._stillness.keep(folder, entries, rules, found.waiting, now)
+        else:
+            self._stillness.forget(folder)
+        outlook.add(found)
+
+    def _take_listed(
+        self,
+        workflow: str,
+        folder: Path,
+        listing: Listing,
+        tools: Tools,
+        outlook: Outlook,
+        *,
+        should_stop: Callable[[], bool],
+    ) -> bool:
+        """Take what is ready among what was listed; say if nothing was."""
         for odd in listing.odd:
             waiting = Waiting(workflow or ".", plain(odd.name), odd.reason, blocks_sweep=False)
             outlook.waiting.append(waiting)
         self._settler.look(str(folder), listing.groups, self._clock.monotonic())
         self._sorter.forget_all_but(folder, listing.groups)
+        self._stillness.forget_stems(folder, [group.hint for group in listing.groups])
+        is_still = True
         looked_at = (self._look_at(workflow, folder, group, outlook) for group in listing.groups)
         for batch in batches(group for group in looked_at if group):
+            is_still = False
             if should_stop():
                 break
             self._take_batch(workflow, folder, batch, tools, outlook)
+        return is_still
 
     def _list(self, workflow: str, folder: Path) -> Listing:
         # Folders in drop/ itself are the workflows'; only inside those a folder is a job.
@@ -130,8 +164,12 @@ class Arrivals:
 
     def _join(self, workflow: str, folder: Path, told_apart: Sorted) -> NotYet | None:
         """Let companions join their job's folder if it is filed; else they wait and are shown."""
-        target = self._folder_of_stem(workflow, told_apart.group.hint)
+        stem, now = told_apart.group.hint, self._clock.monotonic()
+        target = None
+        if not self._stillness.is_jobless(folder, stem, now):
+            target = self._folder_of_stem(workflow, stem)
         if target is None:
+            self._stillness.note_jobless(folder, stem, now)
             return NotYet("waits for its sheet of readings", blocks_sweep=False)
         for file in told_apart.group.files:
             companions.join_late(self._disk, self._roots, folder / file.name, target)

@@ -42,6 +42,12 @@ class Outlook:
     waiting: list[Waiting] = field(default_factory=list)
     alarms: list[str] = field(default_factory=list)
 
+    def add(self, other: Outlook) -> None:
+        """Add what was found elsewhere."""
+        self.filed += other.filed
+        self.waiting += other.waiting
+        self.alarms += other.alarms
+
     @property
     def next_due_s(self) -> float | None:
         """Seconds until the next look that is worth it, None when nothing is under way."""
