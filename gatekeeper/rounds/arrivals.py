@@ -98,7 +98,7 @@ class Arrivals:
         is_still = self._take_listed(
             workflow, folder, listing, tools, found, should_stop=should_stop
         )
-        if is_still and not found.alarms:
+        if is_still and not found.alarms and not self._ledger.away:
             self._stillness.keep(folder, entries, rules, found.waiting, now)
         else:
             self._stillness.forget(folder)
@@ -169,7 +169,8 @@ class Arrivals:
         if not self._stillness.is_jobless(folder, stem, now):
             target = self._folder_of_stem(workflow, stem)
         if target is None:
-            self._stillness.note_jobless(folder, stem, now)
+            if not self._ledger.away:  # else it knows the job perhaps, and will be asked again
+                self._stillness.note_jobless(folder, stem, now)
             return NotYet("waits for its sheet of readings", blocks_sweep=False)
         for file in told_apart.group.files:
             companions.join_late(self._disk, self._roots, folder / file.name, target)
