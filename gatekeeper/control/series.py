@@ -10,7 +10,7 @@ Pure     no file, no clock, no database.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from statistics import fmean
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
@@ -19,6 +19,7 @@ from gatekeeper.measures.density import dot_area
 from gatekeeper.measures.errors import MeasureError
 from gatekeeper.register.made_for import MadeFor
 from gatekeeper.sheet import Bound, PatchKind
+from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -129,12 +130,16 @@ def series_of(films: Iterable[MeasuredFilm], room: Surroundings) -> tuple[Series
     """Return every series that the films hold, sorted by key.
 
     Films without a printer, of an unknown lot or workflow belong to none: their place in the room
-    is not known.
+    is not known. Printers and lots are told apart without their case, and called as first spelt.
     """
     found: dict[SeriesKey, list[Point]] = {}
+    spelt: dict[str, str] = {}
     for film in _newest(films):
         for key, point in points_of(film, room):
-            found.setdefault(key, []).append(point)
+            printer = spelt.setdefault(fold(key.printer), key.printer)
+            lot = spelt.setdefault(fold(point.setup.lot), point.setup.lot)
+            of_lot = replace(point, setup=point.setup._replace(lot=lot))
+            found.setdefault(key._replace(printer=printer), []).append(of_lot)
     return tuple(
         Series(
             key,

@@ -44,6 +44,16 @@ def test_a_film_has_the_curve_of_its_own_resolution_and_ruling():
     assert {point.setup.curve for point in tint.points} == {SETUP.curve, "100 lpi at 1440 dpi"}
 
 
+def test_spelling_of_printer_and_lot_makes_no_second_series():
+    films = [film(job="1"), film(job="2", printer="p1", film_lot="m5-0317")]
+    room = Room()
+    room.stock = lambda _lot: "matte-5mil"
+    (tint,) = (one for one in series_of(films, room) if one.key.quantity.nominal)
+    assert tint.key.printer == "P1"
+    assert len(tint.points) == 2
+    assert len({point.setup for point in tint.points}) == 1
+
+
 def test_lowest_solid_and_densest_clear_patch_count():
     read = quantities(film().negative, "negative")
     assert read[Quantity("solid")] == 2.88
