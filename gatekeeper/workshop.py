@@ -38,7 +38,12 @@ def history_url(site: Site) -> str:
 
 
 def history_of(
-    site: Site, clock: Clock, wait: Wait | None = None, *, may_upgrade: bool = False
+    site: Site,
+    clock: Clock,
+    wait: Wait | None = None,
+    *,
+    may_upgrade: bool = False,
+    begins: bool = True,
 ) -> History:
     """Return the site's history for reading and writing; it is opened at its first use."""
     return open_history(
@@ -50,6 +55,7 @@ def history_of(
         wait=wait or Wait(),
         password_file=site.settings.history_password_file,
         may_upgrade=may_upgrade,
+        begins=begins,
     )
 
 

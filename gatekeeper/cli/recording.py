@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from gatekeeper.cli.base import Exit, json_option, leave, print_json, site_option, the_site
-from gatekeeper.cli.sharing import rights, upgrade
+from gatekeeper.cli.sharing import rights, take_up, upgrade, write_out
 from gatekeeper.errors import UsageError
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ def history() -> None:
 
 history.add_command(upgrade)
 history.add_command(rights)
+history.add_command(take_up)
 
 
 @history.command()
@@ -100,12 +101,31 @@ def backup(target: Path) -> None:
 @click.option(
     "--since", default="", metavar="WHEN", help="Since a date (2026-11-20) or a span (7d)."
 )
+@click.option(
+    "--to",
+    "folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Write every table into a new folder instead, for `history import` and other tools.",
+)
+@click.option(
+    "--form",
+    type=click.Choice(["csv", "parquet"]),
+    default="csv",
+    show_default=True,
+    help="Of the files in that folder.",
+)
 @site_option
-def export(since: str) -> None:
+def export(since: str, folder: Path | None, form: str) -> None:
     """Print the newest verdict of every job as CSV; no cell begins a formula."""
     from gatekeeper.cli.spans import since_moment
     from gatekeeper.clock import SystemClock
 
+    if folder is not None:
+        if since:
+            raise UsageError("a whole history has no --since", do="leave --since or --to out")
+        write_out(folder, form)
+        return
     site = the_site()
     start = since_moment(since, site, SystemClock().now()) if since else None
     writer = csv.writer(sys.stdout, lineterminator="\n")

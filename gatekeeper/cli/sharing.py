@@ -1,11 +1,18 @@
-"""`history upgrade` and `history rights`: for a history that several plate rooms share."""
+"""`history import`, `upgrade` and `rights`: a history that moves, or that several rooms share."""
 
 from __future__ import annotations
+
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from gatekeeper.cli.base import site_option, the_site
 from gatekeeper.errors import UsageError
+
+if TYPE_CHECKING:
+    from gatekeeper.history.carrying import Form
 
 
 @click.command()
@@ -56,3 +63,54 @@ def rights(gate: str, reader: str) -> None:
         raise UsageError("one account cannot be both", do="name two roles")
     for line in (*(for_gate(gate) if gate else ()), *(for_reader(reader) if reader else ())):
         click.echo(line)
+
+
+@click.command("import")
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path, file_okay=False))
+@site_option
+def take_up(folder: Path) -> None:
+    """Take up what `history export --to DIR` has written, whole or not at all.
+
+    The audit chain must hold from its first event to its last, and the site must have no history
+    where it goes: move the file away first, or name an empty database in site.yaml.
+    """
+    from gatekeeper.clock import SystemClock
+    from gatekeeper.history.carrying import about_of
+    from gatekeeper.workshop import history_of
+
+    about = about_of(folder)
+    with history_of(the_site(), SystemClock(), begins=False) as record:
+        taken = record.carry_in(folder, about, form_of(str(about["form"])))
+    click.echo(f"taken up: {taken['verdicts']} verdicts, {taken['events']} events, chain unbroken")
+
+
+def write_out(folder: Path, name: str) -> None:
+    """Write the whole history into a new folder; it appears whole or not at all."""
+    from gatekeeper.clock import SystemClock
+    from gatekeeper.workshop import lookup_of
+
+    if folder.exists():
+        raise UsageError(f"{folder} is there already", do="name a new folder")
+    form, fresh = form_of(name), folder.with_name(f"{folder.name}.new")
+    fresh.mkdir()
+    try:
+        with lookup_of(the_site(), SystemClock()) as past:
+            written = past.carry_out(fresh, form)
+        fresh.rename(folder)
+    except BaseException:
+        shutil.rmtree(fresh, ignore_errors=True)
+        raise
+    click.echo(f"wrote {folder}: {written['verdicts']} verdicts, {written['events']} events")
+
+
+def form_of(name: str) -> Form:
+    """Return the kind of file; Parquet needs the extra of that name."""
+    from gatekeeper.history import delimited_tables, trouble
+
+    if name == delimited_tables.ending:
+        return delimited_tables
+    try:
+        from gatekeeper.history import parquet_tables
+    except ImportError as error:
+        raise trouble.no_parquet(str(error)) from error
+    return parquet_tables

@@ -56,6 +56,7 @@ def open_history(
     wait: Wait | None = None,
     password_file: str | None = None,
     may_upgrade: bool = False,
+    begins: bool = True,
 ) -> History:
     """Return the history for reading and writing; it is opened, or begun, at its first use.
 
@@ -71,6 +72,7 @@ def open_history(
     password_file : of the account on a server; a relative path counts from `base`
     may_upgrade : whether a shared history of an earlier version is upgraded, which is for a person
         to decide; a file of one's own is copied and upgraded in any case
+    begins : whether a chain is begun where there is none; not for what brings a chain of its own
 
     Raises
     ------
@@ -89,7 +91,8 @@ def open_history(
         password_file=password_file,
         may_upgrade=may_upgrade,
     )
-    return History(Database(store, site=site, clock=clock, program=program, wait=wait))
+    database = Database(store, site=site, clock=clock, program=program, wait=wait, begins=begins)
+    return History(database)
 
 
 def read_history(

@@ -36,6 +36,7 @@ class Database:
         clock: Clock,
         program: str,
         wait: Wait,
+        begins: bool = True,
     ) -> None:
         self.site = storable(site)
         self.begun = ""  # why this program began a new history; empty when it found one
@@ -43,6 +44,7 @@ class Database:
         self._clock = clock
         self._program = program
         self._wait = wait
+        self._begins = begins  # a chain where there is none; what is carried in brings its own
         self._engine: Engine | None = None
         self._users = 0
         self._found = 0  # version of the tables when they were opened
@@ -161,6 +163,8 @@ class Database:
         version = self._store.goal.version
         document = {"program": self._program, "from_version": found, "version": version}
         if chain.last(connection, self.site) is None:
+            if not self._begins:
+                return
             self.begun = why or "the history held nothing of this site"
             document["why"] = self.begun
             happening = chain.Happening(now, EventKind.BEGUN, self.site, document)

@@ -140,6 +140,14 @@ def guard_events(connection: Connection) -> None:
         connection.exec_driver_sql(statement)
 
 
+def count_on(connection: Connection, table: str, highest: int) -> None:
+    """Let a table's own numbers go on behind the highest that is in use."""
+    if highest:
+        connection.exec_driver_sql(
+            "SELECT setval(pg_get_serial_sequence(%s, 'id'), %s)", (table, highest)
+        )
+
+
 def encoding_of(connection: Connection) -> str:
     """Return the encoding of the database: only UTF-8 takes every name."""
     return str(connection.exec_driver_sql("SHOW server_encoding").scalar_one())

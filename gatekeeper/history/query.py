@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Self
 from sqlalchemy import ColumnElement, and_, func, select
 
 from gatekeeper.history import answers, audit, owners, rulings
+from gatekeeper.history.carrying import carry_out
 from gatekeeper.history.interface import job_key
 from gatekeeper.history.measured_films import measured_films
 from gatekeeper.history.outcomes import outcomes
@@ -30,8 +31,10 @@ from gatekeeper.verdict import Decision
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
+    from pathlib import Path
     from types import TracebackType
 
+    from gatekeeper.history.carrying import Form
     from gatekeeper.history.database import Database
     from gatekeeper.history.past import (
         ChainReport,
@@ -272,6 +275,11 @@ class Lookup:
         """Return the newest event: reports and log carry its hash, so that a cut end is seen."""
         with self._database.reading() as connection:
             return audit.head(connection, self.site)
+
+    def carry_out(self, folder: Path, form: Form) -> dict[str, int]:
+        """Write everything of this site into an empty folder; return the rows of each table."""
+        with self._database.reading() as connection:
+            return carry_out(connection, self.site, folder, form)
 
     def verify(self, *, seen_sha256: str = "") -> ChainReport:
         """Walk the audit chain, compare every verdict with its event; name the first that is wrong.

@@ -170,3 +170,67 @@ def not_copied(what: str, where: str) -> HistoryAwayError:
     return HistoryAwayError(
         f"the history was not copied: {what}", where, "see to that folder and its disk"
     )
+
+
+def no_carried_history(where: str) -> HistoryAwayError:
+    """Return the error for a folder that `history export` has not written."""
+    return HistoryAwayError(
+        "there is no exported history", where, "name a folder that `history export --to` has made"
+    )
+
+
+def no_such_table(name: str, where: str) -> HistoryAwayError:
+    """Return the error for a file with other columns."""
+    return HistoryAwayError(
+        f"this is not the table {name}", where, "export it anew; nothing was taken up"
+    )
+
+
+def no_such_row(line: int, where: str) -> HistoryAwayError:
+    """Return the error for a row that cannot be read."""
+    return HistoryAwayError(
+        f"line {line} cannot be read", where, "export it anew; nothing was taken up"
+    )
+
+
+def carried_version(found: object, known: int, where: str) -> HistoryAwayError:
+    """Return the error for an export of another version."""
+    return HistoryAwayError(
+        f"the export is of version {found}, this program writes version {known}",
+        where,
+        "take it up with the program that wrote it, then upgrade; nothing was taken up",
+    )
+
+
+def carried_from(found: str, site: str, where: str) -> HistoryAwayError:
+    """Return the error for rows of another site: its chain names it in every seal."""
+    return HistoryAwayError(
+        f'the export holds rows of the site "{found}", and this site is "{site}"',
+        where,
+        "take it up where it belongs; nothing was taken up",
+    )
+
+
+def has_a_history(site: str) -> HistoryAwayError:
+    """Return the error for taking up a history where one has begun."""
+    return HistoryAwayError(
+        f'the site "{site}" has a history here already, and a chain has one beginning',
+        do="take it up where none has begun: into an empty file or database; nothing was taken up",
+    )
+
+
+def does_not_hold(sequence: int, says: str, where: str) -> HistoryAwayError:
+    """Return the error for an export whose chain is broken."""
+    return HistoryAwayError(
+        f"the exported audit chain does not hold at event {sequence}: {says}",
+        where,
+        "export it anew, or ask who changed the files; nothing was taken up",
+    )
+
+
+def no_parquet(what: str) -> HistoryAwayError:
+    """Return the error for Parquet without its library."""
+    return HistoryAwayError(
+        f"Parquet needs a library that is missing: {what}",
+        do="pip install 'gatekeeper[parquet]', or use --form csv",
+    )

@@ -207,10 +207,11 @@ def file_room(tmp_path_factory):
 @pytest.fixture
 def server_room(tmp_path_factory, postgres_server):
     """Return a maker of rooms with a place of their own on the server of this run."""
+    made = []
 
     def make_room():
         name = postgres_server.new_place()
-        return ServerRoom(
+        room = ServerRoom(
             tmp_path_factory.mktemp("room"),
             ScriptedClock(),
             postgres_server.url(name),
@@ -218,8 +219,12 @@ def server_room(tmp_path_factory, postgres_server):
             server=postgres_server,
             name=name,
         )
+        made.append(room)
+        return room
 
-    return make_room
+    yield make_room
+    for room in made:
+        room.close()
 
 
 @pytest.fixture(params=["file_room", "server_room"])
