@@ -24,7 +24,7 @@ from gatekeeper.history import EventKind
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.logs.standing import Standing
 from gatekeeper.notify import TURN_S, notify, sign_of_life
-from gatekeeper.record.rebuild import rebuild
+from gatekeeper.record.refill import Refill
 from gatekeeper.record.rules_event import rules_event
 from gatekeeper.rounds.approved import Lookout
 from gatekeeper.screens.page_files import Pages
@@ -67,10 +67,10 @@ class Service:
         self.rounds = rounds_of(
             site, self.clock, lambda: self.bookkeeper.book, current=lambda: self.bookkeeper.site
         )
+        self.refill = Refill(site, self.rounds.ledger)
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
-        self._filled = ""  # why the history was begun that was filled last
         self._standing = Standing(log, self.clock.monotonic)
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
@@ -122,7 +122,7 @@ class Service:
         with only_one(self.site.state, self.site.gate), _signals(self):
             log.info("%s begins at %s", PROGRAM, self.site.root)
             self.rounds.ledger.note(EventKind.START, self.site.gate, {"program": PROGRAM})
-            self._fill_history()
+            self.refill.look(sign_of_life)
             self.watcher.start()
             self.upkeep.start()
             if self.teller:
@@ -141,25 +141,6 @@ class Service:
                 self.rounds.ledger.history.close()
                 log.info("%s ends", PROGRAM)
 
-    def _fill_history(self) -> None:
-        """Fill a history that was begun anew: deleted, set aside, or on a server that was away."""
-        history = self.rounds.ledger.history
-        if history.begun == self._filled:
-            return
-        self._filled = history.begun
-        try:
-            done = rebuild(
-                self.site,
-                self.rounds.disk,
-                history,
-                self.rounds.situation().declarations,
-                told=lambda *_: sign_of_life(),
-            )
-        except RoomError as error:
-            log.warning("the history is not complete: %s; run `gatekeeper history rebuild`", error)
-            return
-        log.info("%s; %d verdicts were found in the job folders", history.begun, done.verdicts)
-
     def _work(self) -> None:
         due_s: float | None = 0.0  # watch first, then scan: the first act is a round
         is_ready = False
@@ -170,7 +151,7 @@ class Service:
             if token in {Token.RELOAD, Token.BEAT, None}:
                 self._follow_rules()
             if is_ready and token in {Token.CHORES, Token.BEAT}:
-                self._fill_history()  # of a server that was away at the start
+                self.refill.go(self._sign_of_life)  # of a server that was away at the start
                 self.chores.work(self.bookkeeper.book)
             if token is Token.LOOKED:
                 self._take_out_of_approved()
@@ -181,6 +162,7 @@ class Service:
             self._look_pending.clear()
             self.watcher.follow(self._watched_folders())
             outlook = self.rounds.go(self._is_stopping)
+            self.refill.look(self._sign_of_life)  # of a file that was removed under the daemon
             due_s = outlook.next_due_s
             self._say(outlook)
             self._sign_of_life()
@@ -245,7 +227,11 @@ class Service:
         if any(job.workflow in SHELVES.values() for job in outlook.filed):
             self.trends.renew()  # a wedge or a meter check: it may change what the charts say
         trends = self.trends.look(self.bookkeeper.book)
-        untold = [self.teller.trouble] if self.teller and self.teller.trouble else []
+        untold = [
+            trouble
+            for trouble in (self.refill.trouble, self.teller.trouble if self.teller else "")
+            if trouble
+        ]
         self._standing.tell(
             [
                 *outlook.alarms,

@@ -43,6 +43,7 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     Exit status: 0 every job was filed, 1 something still waits, 2 could not run.
     """
     from gatekeeper.clock import SystemClock
+    from gatekeeper.record.refill import Refill
     from gatekeeper.room import read_book
     from gatekeeper.rounds.sweeping import sweep_once
     from gatekeeper.single import only_one
@@ -52,7 +53,11 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     book = read_book(site)
     with only_one(site.state, site.gate):
         rounds = rounds_of(site, SystemClock(), lambda: book, settle_s=settle_s)
+        refill = Refill(site, rounds.ledger)
+        refill.look()
         outlook = sweep_once(rounds)
+        refill.go()
+        outlook.alarms += [refill.trouble] if refill.trouble else []
         rounds.ledger.history.close()
         teller = teller_of(site, rounds.disk)
         if teller:

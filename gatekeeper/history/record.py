@@ -47,6 +47,10 @@ class History(Lookup):
         """
         return self._database.begun
 
+    def is_filled(self) -> None:
+        """Take to note that the new history holds by now what the job folders tell."""
+        self._database.begun = ""
+
     def remember(self, filed: FiledVerdict) -> None:
         """Record one filed verdict, durably. A ticket that is known already changes nothing.
 

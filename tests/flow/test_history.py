@@ -1,5 +1,6 @@
 """The history between programs: one is killed, two write at once, one deletes it."""
 
+import json
 import subprocess
 import sys
 from datetime import UTC, datetime
@@ -124,3 +125,44 @@ def test_a_history_that_is_deleted_and_told_again_gives_the_same_answers(tmp_pat
             history.remember(job)
         assert answers(history) == before
         assert history.begun == "no history was there"
+
+
+def answers(room):
+    site = ("--site", str(room.root))
+    jobs = json.loads(room.call("jobs", "--json", *site).stdout)
+    trend = json.loads(room.call("trend", "--json", "--since", "2026-11-01", *site).stdout)
+    del trend["at"]
+    return [{**job, "filed": job["filed"][:19]} for job in jobs], trend
+
+
+def test_a_history_that_is_deleted_under_the_daemon_fills_itself_and_answers_as_before(
+    room, sheet, wait_for
+):
+    def has(number):
+        said = room.call("jobs", "--json", "--site", str(room.root), expect=None)
+        return said.code == 0 and len(json.loads(said.stdout)) == number
+
+    with room.daemon():
+        for number in range(3):
+            room.drop(f"{number}.csv", sheet(job=str(number), operator=f"K{number}"))
+            wait_for((room.root / f"approved/liquid-plate/{number}").is_dir)
+        wait_for(lambda: has(3))
+        before = answers(room)
+        for _ in range(2):  # the second time for the same reason
+            for path in (room.root / "state").glob("history.sqlite*"):
+                path.unlink()
+            wait_for(lambda: has(3))
+        assert answers(room)[1] == before[1]
+        assert [job["job"] for job in answers(room)[0]] == [job["job"] for job in before[0]]
+    verified = room.call("history", "verify", "--site", str(room.root))
+    assert "unbroken" in verified.stdout
+
+
+def test_a_sweep_after_the_history_was_deleted_knows_the_jobs_before_it_judges(room, sheet):
+    room.drop("1041.csv", sheet(job=None))
+    room.sweep(expect=None)
+    for path in (room.root / "state").glob("history.sqlite*"):
+        path.unlink()
+    room.drop("1042.csv", sheet(job=None))
+    room.sweep(expect=None)
+    assert "sheet.own" in room.holds("1042"), "the same bytes under another job"

@@ -89,11 +89,11 @@ def test_daemon_that_starts_before_its_server_fills_the_history_from_the_folders
     history = service.rounds.ledger.history = history_of(site, service.clock, Wait(pause_s=0))
     postgres_server.stop()
     service.rounds.ledger.note(EventKind.START, site.gate, {})
-    service._fill_history()  # noqa: SLF001 -- as at the start
+    service.refill.look()
     assert service.rounds.go().alarms
     postgres_server.start()
     assert not service.rounds.go().alarms
-    service._fill_history()  # noqa: SLF001 -- as at each beat
+    service.refill.go()
     assert [line.job for line in history.jobs()] == ["1041"]
     history.close()
 
