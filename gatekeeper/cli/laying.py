@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -106,6 +105,8 @@ def _told(job: FiledJob) -> str:
 
 def _program() -> str:
     """Return how this program is called here: by its name where the shell finds it."""
+    import shutil
+
     return "gatekeeper" if shutil.which("gatekeeper") else sys.argv[0]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from typing import TYPE_CHECKING
 
 import click
@@ -56,6 +55,8 @@ def recall(job: str, by: str, reason: str, workflow: str) -> None:
 
 
 def _write(kind: SlipKind, job: str, by: str, reason: str, workflow: str) -> None:
+    import secrets
+
     from gatekeeper.filing.disk import Disk
     from gatekeeper.shelf_names import CONCESSIONS
     from gatekeeper.slips.conceding import lay_slip

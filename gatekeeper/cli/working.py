@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from typing import TYPE_CHECKING
 
 import click
@@ -17,6 +16,8 @@ if TYPE_CHECKING:
 @site_option
 def run_daemon() -> None:
     """Watch the drop folders and judge what arrives, until stopped (SIGTERM, Ctrl-C)."""
+    import logging
+
     from gatekeeper.logs.daemon import catch_last_words, write_to_file
     from gatekeeper.service import Service
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import threading
+from contextlib import closing
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -77,7 +78,7 @@ class Morning:
         """
         rounds = rounds_of(self.site, self._clock, lambda: self._book, settle_s=0.0)
         pages = Pages(self.site, self._clock)
-        with only_one(self.site.state, self.site.gate):
+        with only_one(self.site.state, self.site.gate), closing(rounds.ledger.history):
             self._show(pages, rounds.go())
             for entry in self._entries:
                 for file in _companions_first(entry):

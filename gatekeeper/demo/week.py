@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -75,11 +76,12 @@ def run_demo(root: Path) -> Outcome:
     clock = DemoClock(start)
     rounds = rounds_of(site, clock, lambda: book, settle_s=0.0)
     filed: list[FiledJob] = []
-    for entries in drops:
-        for entry in entries:
-            for file in entry.files:
-                drop_file(site, file)
-        filed += sweep_once(rounds).filed
+    with closing(rounds.ledger.history):
+        for entries in drops:
+            for entry in entries:
+                for file in entry.files:
+                    drop_file(site, file)
+            filed += sweep_once(rounds).filed
     pages = Pages(site, clock)
     trends = TrendWatch(site, clock, start=lambda work: work()).look(book)
     pages.show_trends(trends.charts, trends.curves)

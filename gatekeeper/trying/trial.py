@@ -27,6 +27,7 @@ from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import datetime
     from pathlib import Path
 
     from gatekeeper.intake.situation import Situation
@@ -41,12 +42,18 @@ def try_files(site: Site, files: Sequence[Path], workflow: str) -> list[Judgemen
     UsageError : a file is not there, or not a plain file
     BrokenFilesError : a rule file that governs one of the jobs is broken
     """
-    clock, disk = SystemClock(), Disk()
-    charts = signal_watch(site, lookup_of(site, clock), clock, disk)
-    situation = replace(situation_of(site, read_book(site)), charts=charts)
-    if situation.for_all:
-        raise BrokenFilesError(situation.for_all)
-    arrived = clock.now()
+    clock = SystemClock()
+    with lookup_of(site, clock) as history:
+        charts = signal_watch(site, history, clock, Disk())
+        situation = replace(situation_of(site, read_book(site)), charts=charts)
+        if situation.for_all:
+            raise BrokenFilesError(situation.for_all)
+        return _try_all(site, files, workflow, situation, clock.now())
+
+
+def _try_all(
+    site: Site, files: Sequence[Path], workflow: str, situation: Situation, arrived: datetime
+) -> list[Judgement]:
     jobs: dict[tuple[str, str], list[JobSheet]] = {}
     tickets: dict[tuple[str, str], dict[Path, JobTicket]] = {}
     for path in _without_tickets(files):
