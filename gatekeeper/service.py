@@ -26,6 +26,7 @@ from gatekeeper.logs.standing import Standing
 from gatekeeper.notify import TURN_S, notify, sign_of_life
 from gatekeeper.record.refill import Refill
 from gatekeeper.record.rules_event import rules_event
+from gatekeeper.record.rules_taken_up import tell_rules
 from gatekeeper.rounds.approved import Lookout
 from gatekeeper.screens.page_files import Pages
 from gatekeeper.screens.present import Present, write_present
@@ -123,6 +124,7 @@ class Service:
             log.info("%s begins at %s", PROGRAM, self.site.root)
             self.rounds.ledger.note(EventKind.START, self.site.gate, {"program": PROGRAM})
             self.refill.look(sign_of_life)
+            tell_rules(self.rounds.ledger, self.site.state, self.bookkeeper.book.library)
             self.watcher.start()
             self.upkeep.start()
             if self.teller:
@@ -201,7 +203,7 @@ class Service:
         document = rules_event(
             self.site.root, before, self.bookkeeper.book, self.bookkeeper.problems
         )
-        self.rounds.ledger.note(EventKind.RULES, self.site.mark, document)
+        tell_rules(self.rounds.ledger, self.site.state, self.bookkeeper.book.library, document)
         self.wake()
 
     def _follow_site(self, before: Site) -> None:

@@ -45,6 +45,7 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     """
     from gatekeeper.clock import SystemClock
     from gatekeeper.record.refill import Refill
+    from gatekeeper.record.rules_taken_up import tell_rules
     from gatekeeper.room import read_book
     from gatekeeper.rounds.sweeping import sweep_once
     from gatekeeper.single import only_one
@@ -56,6 +57,7 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
         rounds = rounds_of(site, SystemClock(), lambda: book, settle_s=settle_s)
         refill = Refill(site, rounds.ledger)
         refill.look()
+        tell_rules(rounds.ledger, site.state, book.library)
         outlook = sweep_once(rounds)
         refill.go()
         outlook.alarms += [refill.trouble] if refill.trouble else []

@@ -150,11 +150,11 @@ class RuleSet:
 
 @dataclass(frozen=True, slots=True)
 class RulesInForce:
-    """Rules, and the verdict that shows that they were in force."""
+    """Rules, and the verdict or the event that shows that they were in force."""
 
     rules: RuleSet
-    job: str
-    filed_at: datetime  # UTC
+    job: str  # empty where the gate told that it took them up
+    filed_at: datetime  # UTC: of the verdict, or of the event
 
 
 @dataclass(frozen=True, slots=True)

@@ -242,7 +242,7 @@ class Lookup:
             return rulings.beginning_with(connection, self.site, start)
 
     def rules_at(self, workflow: str, customer: str, moment: datetime) -> RulesInForce | None:
-        """Return the rules that the last job filed by a moment was judged by.
+        """Return the rules in force at a moment: those taken up last, or shown by a later verdict.
 
         Parameters
         ----------
@@ -250,9 +250,7 @@ class Lookup:
         moment : aware of its time zone
         """
         with self._database.reading() as connection:
-            return rulings.in_force(
-                connection, self.site, workflow=workflow, customer=customer, moment=moment
-            )
+            return rulings.in_force(connection, self.site, (workflow, customer), moment)
 
     @contextmanager
     def replay(self, whose: Whose) -> Iterator[Replay]:

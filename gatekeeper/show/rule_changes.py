@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 def past_lines(found: RulesInForce, day: date, zone: tzinfo) -> Iterator[str]:
     """Yield rules of a day gone by, as they were recorded then."""
     filed = found.filed_at.astimezone(zone)
-    yield f"as of {day}, by job {plain(found.job)}, filed {filed:%Y-%m-%d %H:%M}"
+    shown = f"by job {plain(found.job)}, filed" if found.job else "taken up"
+    yield f"as of {day}, {shown} {filed:%Y-%m-%d %H:%M}"
     yield ""
     yield from found.rules.text.splitlines()
     yield ""

@@ -111,11 +111,11 @@ def record_on(site: Site, day: date, wanted: Wanted) -> Record:
 
 
 def past_rules(site: Site, day: date, wanted: Wanted) -> RulesInForce:
-    """Return the rules that the last job of a day gone by, or of one before it, was judged by.
+    """Return the rules that were in force at the end of a day gone by.
 
     Raises
     ------
-    UsageError : no such job was judged by then
+    UsageError : the gate had taken up none by then, and no such job was judged
     """
     end = datetime.combine(day, time.max, tzinfo=site.time_zone)
     customer = as_written(site, wanted.customer)
@@ -124,7 +124,7 @@ def past_rules(site: Site, day: date, wanted: Wanted) -> RulesInForce:
     if found is None:
         whose = f"{quoted(wanted.workflow)}, {quoted(customer) if customer else 'no customer'}"
         raise UsageError(
-            f"by {day} no job was judged for {whose}, so nobody recorded the rules",
+            f"by {day} no job was judged for {whose}, nor rules taken up: none are on record",
             do="name a later day, or compare with a copy of the rule files",
         )
     return found

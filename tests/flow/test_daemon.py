@@ -109,13 +109,18 @@ def test_an_edit_of_the_rules_is_taken_up_and_a_broken_one_makes_its_jobs_wait(
     assert room.holds("1") == ["solid_density.min"]
     with closing(sqlite3.connect(room.root / "state/history.sqlite")) as database:
         told = database.execute("select document from events where kind = 'rules changed'")
-        broken, mended = (json.loads(document) for (document,) in told)
+        begun, broken, mended = (json.loads(document) for (document,) in told)
     owner = pwd.getpwuid(rules.stat().st_uid).pw_name
     assert broken["files"] == mended["files"] == {"workflows/liquid-plate.yaml": owner}
     assert broken["broken"]
     assert not mended["broken"]
     assert broken["fingerprint_after"] == mended["fingerprint_before"]
     assert broken["fingerprint_before"] != mended["fingerprint_after"]
+    pairs = {(entry["workflow"], entry["customer"]) for entry in begun["taken_up"]}
+    assert len(pairs) == 30  # five workflows, each for five customers and for none
+    assert broken["taken_up"] == []
+    assert {entry["workflow"] for entry in mended["taken_up"]} == {"liquid-plate"}
+    assert "solid_density.min: 3.1 density" in mended["taken_up"][0]["text"]
 
 
 def test_a_room_may_choose_the_last_good_rules_and_the_report_says_so(room, sheet, wait_for):

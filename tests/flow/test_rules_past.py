@@ -3,11 +3,15 @@
 import json
 import shutil
 from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 
 from gatekeeper.clock import SystemClock
+from gatekeeper.filing.disk import Disk
 from gatekeeper.history import FiledVerdict
+from gatekeeper.record.ledger import Ledger
+from gatekeeper.record.rules_taken_up import tell_rules
 from gatekeeper.room import read_book
 from gatekeeper.site import read_site
 from gatekeeper.verdict import Decision, Verdict
@@ -98,6 +102,7 @@ def test_rules_of_today_and_of_a_day_to_come_are_read_from_the_files(past):
 def test_day_before_the_first_job_has_no_rules_on_record(past):
     said = rules(past, "show", "--workflow", "stencil", "--as-of", day(90), expect=2).stderr
     assert f"by {day(90)} no job was judged" in said
+    assert "none are on record" in said
     words = ("show", "--workflow", "stencil", "--customer", "Nobody", "--as-of", day(1))
     assert '"Nobody"' in rules(past, *words, expect=2).stderr
 
@@ -181,3 +186,71 @@ def test_broken_folder_is_not_compared(room, tmp_path):
 )
 def test_what_names_no_rules_is_refused(past, name, says):
     assert says in rules(past, "diff", name, str(past.root), expect=2).stderr
+
+
+def taken_up(room, days):
+    """Let the gate take up the rules of now, so many days ago."""
+    site, moment = read_site(room.root), datetime.now(UTC) - timedelta(days=days)
+    with history_of(site, SimpleNamespace(now=lambda: moment)) as history:
+        ledger = Ledger(
+            history,
+            Disk(),
+            site.mark,
+            site.root,
+            site.state / "outbox",
+            lambda: None,
+            lambda: moment,
+        )
+        tell_rules(ledger, site.state, read_book(site).library)
+        return len(history.events())
+
+
+def test_day_on_which_nobody_was_judged_has_the_rules_that_were_taken_up(room):
+    stencil = room.root / "workflows/stencil.yaml"
+    taken_up(room, 40)
+    edit(stencil, "min: 3.00", "min: 3.30")
+    taken_up(room, 10)
+    words = ("show", "--workflow", "stencil", "--as-of")
+    said = rules(room, *words, day(30)).stdout
+    assert said.splitlines()[0].startswith(f"as of {day(30)}, taken up {day(40)}")
+    assert "solid_density.min: 3 density  # workflows/stencil.yaml:12 (workflow)" in said
+    assert "solid_density.min: 3.3 density" in rules(room, *words, day(3)).stdout
+    other = rules(room, *words, day(3), "--customer", "ottershaw textiles", "--json").stdout
+    assert json.loads(other)["job"] == ""
+    assert "none are on record" in rules(room, *words, day(50), expect=2).stderr
+    told = rules(room, "diff", day(30), day(3), "--workflow", "stencil", expect=1).stdout
+    assert "solid_density.min: 3 density" in told
+
+
+def test_rules_are_told_once_and_again_in_another_history(room):
+    first = taken_up(room, 40)
+    assert taken_up(room, 39) == first
+    edit(room.root / "workflows/stencil.yaml", "title:", "# a comment\ntitle:")
+    assert taken_up(room, 38) == first
+    for path in (room.root / "state").glob("history.sqlite*"):
+        path.unlink()
+    assert taken_up(room, 37) == first
+    (room.root / "state/rules-told.json").write_text("{torn")
+    assert taken_up(room, 36) == first + 1
+
+
+def test_verdict_that_is_later_than_what_was_told_counts(past):
+    stencil = past.root / "workflows/stencil.yaml"
+    edit(stencil, "min: 3.40", "min: 3.05")
+    taken_up(past, 20)
+    words = ("show", "--workflow", "stencil", "--as-of")
+    assert "solid_density.min: 3.05 density" in rules(past, *words, day(15)).stdout
+    assert "solid_density.min: 3.3 density" in rules(past, *words, day(3)).stdout
+
+
+def test_job_with_a_ticket_says_nothing_of_the_rules_of_all(room, sheet):
+    tomorrow = ("show", "--workflow", "liquid-plate", "--customer", "Quillmark Cartons", "--as-of")
+    room.drop("1041.csv", sheet())
+    room.drop("1041.yaml", "solid_density: {min: 2.87}")
+    room.sweep()
+    site = read_site(room.root)
+    with history_of(site, SystemClock()) as history:
+        found = history.rules_at("liquid-plate", "Quillmark Cartons", datetime.now(UTC))
+    assert found.job == ""
+    assert "(ticket)" not in found.rules.text
+    assert "2.85" in rules(room, *tomorrow, day(0)).stdout
