@@ -144,12 +144,12 @@ def compare(few: Subject, many: Subject) -> None:
         print(f"{name:32}{one:9.2f} ms {two:9.2f} ms {two / one:7.2f} {wanted:>6}")
 
 
-def main() -> None:
+def main(arguments: list[str] | None = None) -> None:
     """Run the benchmark."""
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--jobs", type=int, default=MANY, help="jobs of the longer history")
     options.add_argument("--folder", type=Path, help="where the two sites are laid out")
-    chosen = options.parse_args()
+    chosen = options.parse_args(arguments)
     with tempfile.TemporaryDirectory(dir=chosen.folder) as folder:
         few = Subject(Path(folder) / "few", FEW)
         many = Subject(Path(folder) / "many", chosen.jobs)
