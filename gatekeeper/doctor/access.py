@@ -94,7 +94,8 @@ class Access:
         """Return why the user cannot do this, "" where it can."""
         if self.may(path, rights):
             return ""
-        word = "written" if rights & os.W_OK else "read"
+        runs = rights & os.X_OK and not path.is_dir()
+        word = "written" if rights & os.W_OK else "run" if runs else "read"
         return f"{path} cannot be {word} by user {self.user.name} ({owner_of(path.stat())})"
 
     def strangers(self, path: Path) -> str:

@@ -10,6 +10,7 @@ from gatekeeper.doctor import (
     daemon,
     disks,
     folders,
+    named,
     past,
     rule_files,
     timekeeping,
@@ -49,6 +50,10 @@ LOOKS: tuple[Look, ...] = (
     past.backups,
     copies.restored,
     past.telling,
+    named.command,
+    named.passwords,
+    named.log,
+    named.leads,
     daemon.daemon,
 )
 

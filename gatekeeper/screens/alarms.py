@@ -32,7 +32,7 @@ PATIENCE_S = 60.0
 ROUNDS_MISSED = 4
 """The daemon writes once a round; so many missed, and at least so long, is silence."""
 
-START = "start it: gatekeeper run (as a service: systemctl start gatekeeper)"
+START = "start it: gatekeeper run (as a service: systemctl start gatekeeper@SITE)"
 
 
 def silence(site: Site, present: Present | None, now: datetime) -> Alarm | None:

@@ -228,7 +228,50 @@ def sheet_waits(here):
     here.room.drop("77.csv", "x")
 
 
+def told_program_missing(here):
+    settings(here, "tell: {command: [/opt/plate-desk/tell]}\n")
+
+
+def told_program_not_to_be_run(here):
+    program = here.root.parent / "tell"
+    program.write_text("#!/bin/sh\n")
+    program.chmod(0o644)
+    settings(here, f"tell: {{command: ['{program}']}}\n")
+
+
+MAIL = "mail: {server: m.example, sender: a@b.example, recipients: [c@d.example], user: a, %s}\n"
+
+
+def mail_password_missing(here):
+    settings(here, MAIL % "password_file: state/mail-password")
+
+
+def mail_password_open_to_all(here):
+    (here.root / "state/mail-password").write_text("of the room\n")
+    (here.root / "state/mail-password").chmod(0o644)
+    settings(here, MAIL % "password_file: state/mail-password")
+
+
+def log_nowhere(here):
+    settings(here, "log: {file: no-such-folder/gatekeeper.log}\n")
+
+
+def lead_who_is_no_user(here):
+    settings(here, "leads: [nobody-of-that-name]\n")
+
+
+def settings(here, more):
+    with (here.root / "site.yaml").open("a") as file:
+        file.write(more)
+
+
 PLANTED = [
+    (told_program_missing, "tell", "there is no /opt/plate-desk/tell", "correct `tell`"),
+    (told_program_not_to_be_run, "tell", "cannot be run by user", "the right to run it"),
+    (mail_password_missing, "mail", "there is no", "mode 600"),
+    (mail_password_open_to_all, "mail", "others than the daemon's user may read", "chmod 600"),
+    (log_nowhere, "log", "the log cannot be written: there is no", "change `log`"),
+    (lead_who_is_no_user, "leads", "is no user of this machine", "useradd"),
     (marker_missing, "held", "its marker cannot be read", "mount"),
     (marker_of_another_site, "approved", "annex-12345678", "share"),
     (rules_broken, "rules", '"2,70" is not a number', "point: 2.70"),
