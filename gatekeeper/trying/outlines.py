@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.rules.difference import read_record
@@ -32,11 +32,27 @@ class Outline:
     edit: Edit = field(default_factory=Edit)
     sections: frozenset[str] = frozenset()  # whose checks must judge afresh
     is_ticket_refused: bool = False  # the jobs' own ticket does not go with the edited rules
+    alone: EffectiveRules | None = None  # the rules with nothing to answer but what is new in them
 
     @property
     def compared_sections(self) -> frozenset[str]:
         """Sections of the limits for which a comparison may do."""
         return frozenset(limit.path[0] for limit in self.edit.limits.values())
+
+
+ONE_BY_ONE = frozenset(
+    {
+        "required",
+        "solid_density",
+        "clear_density",
+        "density_range",
+        "tints",
+        "dot",
+        "tone_scale",
+        "exposure",
+    }
+)
+"""Sections whose limits are answered each by itself: one may be asked without the others."""
 
 
 def group_of(job: PastJob) -> Group:
@@ -75,4 +91,21 @@ def _outline(group: Group, library: Library, record: Record | None, *, afresh: b
     if record is None or afresh:
         return Outline(rules, sections=SECTIONS, is_ticket_refused=is_refused)
     edit = edit_of(record, rules)
-    return Outline(rules, edit, edit.sections & SECTIONS, is_ticket_refused=is_refused)
+    return Outline(
+        rules,
+        edit,
+        edit.sections & SECTIONS,
+        is_ticket_refused=is_refused,
+        alone=_alone(rules, edit.others),
+    )
+
+
+def _alone(rules: EffectiveRules, changed: frozenset[str]) -> EffectiveRules | None:
+    """Return the rules with these limits alone to answer; None where that would not be the same."""
+    asked = {limit.rule for limit in rules.limits if not limit.is_setting}
+    if not changed or not all(
+        rule in asked and rule.split(".", 1)[0] in ONE_BY_ONE for rule in changed
+    ):
+        return None
+    kept = tuple(limit for limit in rules.limits if limit.is_setting or limit.rule in changed)
+    return replace(rules, limits=kept)

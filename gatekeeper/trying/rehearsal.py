@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from datetime import tzinfo
 
     from gatekeeper.room import Book
+    from gatekeeper.rules.effective import EffectiveRules
 
 UNANSWERED = "unanswered"
 
@@ -119,24 +120,34 @@ def _after(
     """Return what would hold each job, and how many needed checks for that."""
     after: Held = {}
     compared = compare(past, jobs, plans)
-    to_check: defaultdict[frozenset[str], list[PastJob]] = defaultdict(list)
+    to_check: defaultdict[tuple[frozenset[str], bool], list[PastJob]] = defaultdict(list)
     for job in jobs:
         plan = plans[group_of(job)]
         failed = compared.get(job.id, frozenset())
+        is_alone = plan.alone is not None and failed is not None
         sections = plan.sections if failed is not None else plan.sections | plan.compared_sections
-        sections = SECTIONS if UNANSWERED in before[job.id] else sections
+        if UNANSWERED in before[job.id]:
+            sections, is_alone = SECTIONS, False
         after[job.id] = _settled(plan, before[job.id]) | (failed or frozenset())
         if plan.rules and sections:
-            to_check[sections].append(job)
-    for sections, group in to_check.items():
+            to_check[sections, is_alone].append(job)
+    for (sections, is_alone), group in to_check.items():
         for start in range(0, len(group), CHUNK):
             chunk = group[start : start + CHUNK]
-            rules_of = {job.id: rules for job in chunk if (rules := plans[group_of(job)].rules)}
+            rules_of = {job.id: _asked(plans[group_of(job)], is_alone=is_alone) for job in chunk}
             found = failing(past, chunk, rules_of, sections, room)
             for job in chunk:
-                kept = _kept(after[job.id], sections)
+                again = plans[group_of(job)].edit.others if is_alone else sections
+                kept = _kept(after[job.id], again)
                 after[job.id] = kept | found[job.id] if job.id in found else before[job.id]
     return after, sum(map(len, to_check.values()))
+
+
+def _asked(plan: Outline, *, is_alone: bool) -> EffectiveRules:
+    rules = plan.alone if is_alone else plan.rules
+    if rules is None:
+        raise TypeError(plan)
+    return rules
 
 
 def _settled(plan: Outline, held: frozenset[str]) -> frozenset[str]:
@@ -151,8 +162,10 @@ def _is_of_section(rule: str) -> bool:
     return rule.split(".", 1)[0] in SECTIONS
 
 
-def _kept(held: frozenset[str], sections: frozenset[str]) -> frozenset[str]:
-    """Return what goes on holding a job beside what the checks of these sections find."""
+def _kept(held: frozenset[str], again: frozenset[str]) -> frozenset[str]:
+    """Return what goes on holding a job beside the rules, or sections, that were judged again."""
     return frozenset(
-        rule for rule in held if rule != UNANSWERED and rule.split(".", 1)[0] not in sections
+        rule
+        for rule in held
+        if rule != UNANSWERED and rule not in again and rule.split(".", 1)[0] not in again
     )
