@@ -46,6 +46,10 @@ FOLLOWED: Mapping[Quantity, str] = {
 AWAY = Signals(unknown="the history is away, so nobody knows what the charts show", is_away=True)
 NO_PLACE = Signals(unknown="the sheet does not name a printer and a film lot that are known")
 
+MOST_PRINTS = 2_000
+"""Prints of a workflow that are kept in memory, the newest: one measured again is almost always
+among them. For one that lays readings out anew after more prints than these, all are read again."""
+
 Segment = tuple[str, str, Quantity, "Setup"]
 
 
@@ -58,6 +62,13 @@ class _Followed:
     sequence: int = 0  # of the newest verdict that was taken in
     prints: dict[tuple[str, ...], list[tuple[Segment, Point]]] = field(default_factory=dict)
     segments: dict[Segment, FollowedSegment] = field(default_factory=dict)
+    is_trimmed: bool = False
+
+    def trim(self) -> None:
+        """Let go of the oldest prints beyond the most that are kept."""
+        while len(self.prints) > MOST_PRINTS:
+            del self.prints[next(iter(self.prints))]
+            self.is_trimmed = True
 
 
 class SignalWatch:
@@ -113,14 +124,18 @@ class SignalWatch:
             known = _Followed(since.date(), room.register)
         if sequence > known.sequence:
             films = self._history.films(since=since, workflow=workflow, after=known.sequence)
-            for film in films:
-                _take_in(film, known, room)
+            if not all(_take_in(film, known, room) for film in films):
+                known = _Followed(since.date(), room.register)
+                for film in self._history.films(since=since, workflow=workflow):
+                    _take_in(film, known, room)
             known.sequence = sequence
+            known.trim()
         self._workflows[workflow] = known
         return known
 
 
-def _take_in(film: MeasuredFilm, followed: _Followed, room: RoomSurroundings) -> None:
+def _take_in(film: MeasuredFilm, followed: _Followed, room: RoomSurroundings) -> bool:
+    """Take in a film; False where more prints than are kept would have to be laid out anew."""
     new = [
         (_segment(key, point.setup), point)
         for key, point in points_of(film, room)
@@ -130,12 +145,15 @@ def _take_in(film: MeasuredFilm, followed: _Followed, room: RoomSurroundings) ->
     before = followed.prints.get(name)
     followed.prints[name] = new
     if before == new:
-        return  # told twice
+        return True  # told twice
     if before is None and all(_is_next(followed, segment, point) for segment, point in new):
         for segment, point in new:
             followed.segments.setdefault(segment, FollowedSegment()).add(point)
-        return
+        return True
+    if followed.is_trimmed:
+        return False
     _lay_out(followed, {segment for segment, _ in (*(before or ()), *new)})
+    return True
 
 
 def _is_next(followed: _Followed, segment: Segment, point: Point) -> bool:

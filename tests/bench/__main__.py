@@ -23,7 +23,7 @@ def main() -> None:
     print(f"{system}, {os.cpu_count()} cores\n")
     print_table(backlog.measure(2_000 if full else 300))
     print_table([daemon.latency(200 if full else 50)])
-    print_table([daemon.memory(100_000 if full else 3_000)])
+    print_table([daemon.memory(100_000 if full else 6_000)])
     print_table([daemon.idle()])
     print_table(trials.measure(100_000 if full else 5_000))
     print_table(commands.measure())

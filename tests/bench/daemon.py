@@ -162,7 +162,7 @@ def idle(seconds: float = 60.0, *, folders: int = 50, files: int = 5_000) -> Fig
     return Figure("idle", f"{share:.2%} of a core", "at most 0.2 %", how)
 
 
-def memory(jobs: int = 5_000, *, first: int = 1_000) -> Figure:
+def memory(jobs: int = 6_000, *, first: int = 2_000) -> Figure:
     """Return how much the daemon grows from its first jobs to its last."""
     with _daemon() as run:
         before = after = 0
@@ -180,4 +180,4 @@ def memory(jobs: int = 5_000, *, first: int = 1_000) -> Figure:
 
 
 if __name__ == "__main__":
-    print_table([latency(), idle(), memory(int(sys.argv[1]) if len(sys.argv) > 1 else 5_000)])
+    print_table([latency(), idle(), memory(int(sys.argv[1]) if len(sys.argv) > 1 else 6_000)])

@@ -148,8 +148,10 @@ def test_a_restart_sees_what_was_followed_one_by_one(site):
         assert found == SignalWatch(past, dict, Clock()).of(job(), site.library, site.register)
 
 
+@pytest.mark.parametrize("kept", [1_000, 8])
 @pytest.mark.parametrize("what", ["measured again", "late", "told twice"])
-def test_films_out_of_their_order_end_where_a_whole_look_ends(site, what):
+def test_films_out_of_their_order_end_where_a_whole_look_ends(site, what, kept, monkeypatch):
+    monkeypatch.setattr("gatekeeper.care.signal_watch.MOST_PRINTS", kept)
     past = Past(films(LEFT))
     watch = SignalWatch(past, dict, Clock())
     before = shown(watch, site)
