@@ -59,12 +59,12 @@ def history_of(
     )
 
 
-def lookup_of(site: Site, clock: Clock, wait: Wait | None = None) -> Lookup:
-    """Return the site's history for looking only."""
+def lookup_of(site: Site, clock: Clock, wait: Wait | None = None, *, room: str = "") -> Lookup:
+    """Return the site's history for looking only; or that of another room in the same database."""
     return read_history(
         history_url(site),
         base=site.root,
-        site=site.mark,
+        site=room or site.mark,
         clock=clock,
         wait=wait,
         password_file=site.settings.history_password_file,

@@ -52,6 +52,24 @@ def _remember_site(context: click.Context, parameter: click.Parameter, value: st
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs.")
 
 
+def room_options(command: Command) -> Command:
+    """Accept `--room NAME`, as often as wanted, and `--all-rooms`, for a history that is shared."""
+    for option in (
+        click.option(
+            "--all-rooms", is_flag=True, help="Every room that writes into the same history."
+        ),
+        click.option(
+            "--room",
+            "rooms",
+            metavar="NAME",
+            multiple=True,
+            help="A room of a shared history, by the name in its .gatekeeper/site-id; repeatable.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
 def site_folder() -> Path:
     """Return the folder of the site that the call, the environment or this folder names."""
     from gatekeeper.site import find_site

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import click
 
-from gatekeeper.cli.base import console, json_option, print_json, site_option, the_site
+from gatekeeper.cli.base import (
+    console,
+    json_option,
+    print_json,
+    room_options,
+    site_option,
+    the_site,
+)
 from gatekeeper.cli.spans import since_moment
 
 if TYPE_CHECKING:
@@ -27,6 +35,7 @@ if TYPE_CHECKING:
 @click.option(
     "--limit", type=click.IntRange(min=1), default=100, show_default=True, help="At most so many."
 )
+@room_options
 @site_option
 @json_option
 def jobs(
@@ -35,48 +44,62 @@ def jobs(
     workflow: str | None,
     customer: str | None,
     limit: int,
+    rooms: tuple[str, ...],
+    all_rooms: bool,
     as_json: bool,
 ) -> None:
     """List jobs, the newest first, and what waits in the drop folders."""
     from gatekeeper.show.tables import print_jobs
 
     site = the_site()
-    filed = () if state == "waiting" else _filed(site, state, since, workflow, customer, limit)
+    asked = _Asked(state, since, workflow, customer, limit)
+    filed = () if state == "waiting" else _filed(site, asked, rooms, all_rooms=all_rooms)
     # Nobody knows the customer of a sheet that has not been read.
     waiting = [] if state in {"approved", "held"} or customer else _waiting(site, workflow)
     if as_json:
         print_json([*({**_line(line)} for line in filed), *waiting])
         return
-    rows: list[JobRow] = [_row(line) for line in filed] + [_waiting_row(entry) for entry in waiting]
+    several = len({line.site for line in filed}) > 1
+    rows: list[JobRow] = [_row(line, several=several) for line in filed]
+    rows += [_waiting_row(entry) for entry in waiting]
     print_jobs(console(), rows)
 
 
-def _filed(
-    site: Site,
-    state: str | None,
-    since: str | None,
-    workflow: str | None,
-    customer: str | None,
-    limit: int,
-) -> tuple[JobLine, ...]:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What narrows the list."""
+
+    state: str | None
+    since: str | None
+    workflow: str | None
+    customer: str | None
+    limit: int
+
+
+def _filed(site: Site, asked: _Asked, rooms: tuple[str, ...], *, all_rooms: bool) -> list[JobLine]:
     from gatekeeper.clock import SystemClock
     from gatekeeper.history import NoHistoryYetError
+    from gatekeeper.screens.lookback import rooms_named
     from gatekeeper.verdict import Decision
     from gatekeeper.workshop import lookup_of
 
     clock = SystemClock()
-    start = since_moment(since, site, clock.now()) if since else None
-    with lookup_of(site, clock) as history:
-        try:
-            return history.jobs(
-                state=Decision(state) if state else None,
-                since=start,
-                workflow=workflow,
-                customer=customer,
-                limit=limit,
-            )
-        except NoHistoryYetError:
-            return ()
+    start = since_moment(asked.since, site, clock.now()) if asked.since else None
+    found: list[JobLine] = []
+    try:
+        for room in rooms_named(site, clock, rooms, everything=all_rooms):
+            with lookup_of(site, clock, room=room) as history:
+                found += history.jobs(
+                    state=Decision(asked.state) if asked.state else None,
+                    since=start,
+                    workflow=asked.workflow,
+                    customer=asked.customer,
+                    limit=asked.limit,
+                )
+    except NoHistoryYetError:
+        return []
+    found.sort(key=lambda line: (line.filed_at, line.ticket), reverse=True)
+    return found[: asked.limit]
 
 
 def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:
@@ -92,6 +115,7 @@ def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:
 def _line(line: JobLine) -> dict[str, object]:
     return {
         "state": line.decision.value,
+        "room": line.site,
         "job": line.job,
         "workflow": line.workflow,
         "customer": line.customer,
@@ -109,12 +133,13 @@ def _line(line: JobLine) -> dict[str, object]:
     }
 
 
-def _row(line: JobLine) -> JobRow:
+def _row(line: JobLine, *, several: bool) -> JobRow:
     from gatekeeper.show.tables import JobRow
 
     held = line.decision.value == "held"
     reason = line.reason if held else "every limit met"
-    return JobRow("HELD" if held else "approved", line.job, line.workflow, line.customer, reason)
+    job = f"{line.job} ({line.site})" if several else line.job
+    return JobRow("HELD" if held else "approved", job, line.workflow, line.customer, reason)
 
 
 def _waiting_row(entry: dict[str, object]) -> JobRow:

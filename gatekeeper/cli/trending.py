@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from gatekeeper.cli.base import console, json_option, print_json, site_option, the_site
+from gatekeeper.cli.base import (
+    console,
+    json_option,
+    print_json,
+    room_options,
+    site_option,
+    the_site,
+)
 from gatekeeper.cli.spans import since_moment
 
 if TYPE_CHECKING:
@@ -28,6 +35,7 @@ USUAL_SPAN = timedelta(days=90)
     help="Only what arrived since a date (2026-11-20) or a span (30d); without it 90 days.",
 )
 @click.option("--all", "everything", is_flag=True, help="Draw every chart, quiet ones too.")
+@room_options
 @site_option
 @json_option
 def trend(
@@ -35,9 +43,14 @@ def trend(
     printer: str | None,
     since: str | None,
     everything: bool,
+    rooms: tuple[str, ...],
+    all_rooms: bool,
     as_json: bool,
 ) -> None:
     """Say where each printer drifts, when its limits will be left, and what holds jobs.
+
+    Charts are this room's. With --room or --all-rooms film lots are judged over those rooms at
+    once: each compares a lot with its own others, and what they say is pooled.
 
     Exit status: 0, whatever the charts say; 2 could not run.
     """
@@ -45,19 +58,27 @@ def trend(
     from gatekeeper.show.trend import print_review
 
     site = the_site()
-    found = _review(site, workflow, printer, since)
+    found = _review(site, workflow, printer, since, rooms, all_rooms=all_rooms)
     if as_json:
         print_json(review_document(found))
         return
     print_review(console(), found, site.time_zone, everything=everything)
 
 
-def _review(site: Site, workflow: str | None, printer: str | None, since: str | None) -> Review:
+def _review(
+    site: Site,
+    workflow: str | None,
+    printer: str | None,
+    since: str | None,
+    rooms: tuple[str, ...],
+    *,
+    all_rooms: bool,
+) -> Review:
     from gatekeeper.clock import SystemClock
     from gatekeeper.control.review import Wanted, empty_review
     from gatekeeper.history import NoHistoryYetError
     from gatekeeper.room import read_book
-    from gatekeeper.screens.lookback import review_site
+    from gatekeeper.screens.lookback import review_site, rooms_named
 
     clock, book = SystemClock(), read_book(site)
     now = clock.now()
@@ -66,7 +87,8 @@ def _review(site: Site, workflow: str | None, printer: str | None, since: str | 
     start = now - USUAL_SPAN if since is None else since_moment(since, site, now)
     wanted = Wanted(start, workflow, printer)
     try:
-        return review_site(site, book, wanted, clock)
+        named = rooms_named(site, clock, rooms, everything=all_rooms)
+        return review_site(site, book, wanted, clock, named)
     except NoHistoryYetError:
         return empty_review(wanted, now)
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from gatekeeper.control.chart_facts import chart_of
 
 if TYPE_CHECKING:
+    from gatekeeper.control.lots import LotRate
     from gatekeeper.control.review import Review
     from gatekeeper.control.shares import Share
     from gatekeeper.control.trend import Trend
@@ -25,6 +26,19 @@ def review_document(review: Review) -> Document:
         "news": list(review.news),
         "series": [_series(trend) for trend in review.trends],
         "yield": _yield(review.came_through),
+        "rooms": list(review.rooms),
+        "film_lots": [_lot(rate) for rate in review.lots],
+    }
+
+
+def _lot(rate: LotRate) -> Document:
+    return {
+        "lot": rate.lot,
+        "rooms": list(rate.rooms),
+        "held": _share(rate.held),
+        "other_lots": _share(rate.others),
+        "p_value": rate.p_value,
+        "is_worse": rate.is_worse,
     }
 
 

@@ -6,15 +6,18 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING
 
+from gatekeeper.control.lots import LotRate, lot_rates
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.series import series_of
 from gatekeeper.control.trend import Trend, trend_of
 from gatekeeper.control.yields import Yield, yield_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
     from datetime import tzinfo
 
     from gatekeeper.control.series import Surroundings
+    from gatekeeper.history.past import Outcome
     from gatekeeper.history.query import Lookup
 
 
@@ -35,11 +38,14 @@ class Review:
     at: datetime
     trends: tuple[Trend, ...]
     came_through: Yield
+    lots: tuple[LotRate, ...] = ()  # of every room that was asked, the worst first
+    rooms: tuple[str, ...] = ()  # those that were asked about their lots
 
     @property
     def news(self) -> tuple[str, ...]:
         """What somebody should act on, in plain words."""
-        return tuple(trend.says[0] for trend in self.trends if trend.is_news)
+        bad_lots = (rate.says for rate in self.lots if rate.is_worse)
+        return (*bad_lots, *(trend.says[0] for trend in self.trends if trend.is_news))
 
 
 SPAN = timedelta(days=60)
@@ -57,9 +63,19 @@ def empty_review(wanted: Wanted, now: datetime) -> Review:
 
 
 def review(
-    history: Lookup, room: Surroundings, wanted: Wanted, *, now: datetime, zone: tzinfo
+    history: Lookup,
+    room: Surroundings,
+    wanted: Wanted,
+    *,
+    now: datetime,
+    zone: tzinfo,
+    others: Sequence[Lookup] = (),
 ) -> Review:
     """Ask the history and look at all that it tells.
+
+    Parameters
+    ----------
+    others : rooms whose film lots are looked at together with this one's
 
     Raises
     ------
@@ -69,5 +85,20 @@ def review(
     trends = [trend_of(series, now, zone) for series in series_of(films, room)]
     trends.sort(key=lambda trend: (not trend.is_news, not trend.says))
     outcomes = history.outcomes(since=wanted.since, workflow=wanted.workflow)
-    of_jobs = (entry for entry in outcomes if entry.line.workflow not in SHELVES.values())
-    return Review(wanted, now, tuple(trends), yield_of(of_jobs))
+    rooms = {history.site: _of_jobs(outcomes)}
+    for other in others:
+        found = other.outcomes(since=wanted.since, workflow=wanted.workflow)
+        rooms[other.site] = _of_jobs(found)
+    return Review(
+        wanted,
+        now,
+        tuple(trends),
+        yield_of(rooms[history.site]),
+        lot_rates(rooms),
+        tuple(rooms),
+    )
+
+
+def _of_jobs(outcomes: Iterable[Outcome]) -> list[Outcome]:
+    """Leave out what is no job: wedges, meter checks."""
+    return [entry for entry in outcomes if entry.line.workflow not in SHELVES.values()]

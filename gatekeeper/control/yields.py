@@ -46,10 +46,7 @@ class Yield:
 
 def yield_of(outcomes: Iterable[Outcome]) -> Yield:
     """Count verdicts, of each job in the order in which they were given."""
-    jobs: dict[str, list[Outcome]] = {}
-    for outcome in outcomes:
-        jobs.setdefault(outcome.home, []).append(outcome)
-    judged = [found for found in map(_without_waiting, jobs.values()) if found]
+    judged = _complete(outcomes)
     newest = [found[-1].line for found in judged]
     held = sum(line.decision is Decision.HELD for line in newest)
     first = sum(_passed(found[0]) for found in judged)
@@ -61,6 +58,18 @@ def yield_of(outcomes: Iterable[Outcome]) -> Yield:
         ),
         reasons=_pareto(judged),
     )
+
+
+def first_complete(outcomes: Iterable[Outcome]) -> list[Outcome]:
+    """Return the first verdict of each job that did not only wait for its other separations."""
+    return [found[0] for found in _complete(outcomes)]
+
+
+def _complete(outcomes: Iterable[Outcome]) -> list[list[Outcome]]:
+    jobs: dict[str, list[Outcome]] = {}
+    for outcome in outcomes:
+        jobs.setdefault(outcome.home, []).append(outcome)
+    return [found for found in map(_without_waiting, jobs.values()) if found]
 
 
 def _without_waiting(found: Sequence[Outcome]) -> list[Outcome]:

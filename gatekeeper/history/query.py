@@ -6,11 +6,12 @@ from contextlib import contextmanager
 from operator import attrgetter
 from typing import TYPE_CHECKING, Self
 
-from sqlalchemy import ColumnElement, and_, func, select
+from sqlalchemy import and_, select
 
 from gatekeeper.history import answers, audit, owners, rulings
 from gatekeeper.history.carrying import carry_out
 from gatekeeper.history.interface import job_key
+from gatekeeper.history.lists import newest_of_jobs
 from gatekeeper.history.measured_films import measured_films
 from gatekeeper.history.outcomes import outcomes
 from gatekeeper.history.past import RuleSet
@@ -26,7 +27,6 @@ from gatekeeper.history.schema import (
     verdicts,
 )
 from gatekeeper.history.schema import findings as finding_rows
-from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,6 +48,7 @@ if TYPE_CHECKING:
         PastVerdict,
         RulesInForce,
     )
+    from gatekeeper.verdict import Decision
 
 
 class Lookup:
@@ -97,16 +98,8 @@ class Lookup:
             "customer": customer,
             "workflow": workflow,
         }
-        query = (
-            select(verdicts)
-            .where(verdicts.c.site == self.site, verdicts.c.newest, *_narrowed(wanted))
-            .order_by(verdicts.c.filed_at.desc(), verdicts.c.ticket.desc())
-            .limit(limit)
-        )
-        if since is not None:
-            query = query.where(verdicts.c.filed_at >= since)
         with self._database.reading() as connection:
-            return tuple(answers.job_line(row) for row in connection.execute(query))
+            return newest_of_jobs(connection, self.site, since=since, wanted=wanted, limit=limit)
 
     def job(self, name: str) -> tuple[PastVerdict, ...]:
         """Return all verdicts on jobs of this name, in every workflow, the newest first."""
@@ -221,6 +214,12 @@ class Lookup:
             found = {row.home: answers.job_line(row) for row in connection.execute(query)}
         return tuple(found[home] for home in homes if home in found)
 
+    def rooms(self) -> tuple[str, ...]:
+        """Return the names of all sites that have a job in this database."""
+        query = select(tallies.c.site).distinct().order_by(tallies.c.site)
+        with self._database.reading() as connection:
+            return tuple(connection.scalars(query))
+
     def counts(self) -> Counts:
         """Return how many jobs are approved and held, by workflow."""
         query = select(tallies).where(tallies.c.site == self.site).order_by(tallies.c.workflow)
@@ -288,21 +287,3 @@ class Lookup:
         """
         with self._database.reading() as connection:
             return audit.verify(connection, self.site, seen_sha256=seen_sha256)
-
-
-def _narrowed(wanted: dict[str, str | None]) -> list[ColumnElement[bool]]:
-    """Return the conditions, with only the narrowest offered to an index.
-
-    A database without statistics cannot know that "approved" means nearly all jobs and a customer
-    few, and may walk a million rows for want of a hint. Held jobs are few, so they come first.
-    """
-    order = ["customer", "workflow", "decision"]
-    if wanted["decision"] == Decision.HELD.value:
-        order = ["decision", "customer", "workflow"]
-    given = [name for name in order if wanted[name] is not None]
-    return [
-        verdicts.c[name] == wanted[name]
-        if name == given[0]
-        else func.coalesce(verdicts.c[name], "") == wanted[name]  # same answer, no index
-        for name in given
-    ]

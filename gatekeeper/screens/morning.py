@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,9 @@ if TYPE_CHECKING:
 MOST_HELD = 20
 """Held jobs that are listed; who holds more than that has another problem."""
 
+MOST_ROOMS = 25
+"""Rooms of a shared history whose film lots a digest looks at; `trend --all-rooms` asks all."""
+
 TREND_SPAN = timedelta(days=60)
 _LONGEST = 300
 
@@ -58,9 +62,20 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
             held, held_in_all = _held(history), history.counts().held
             outcomes = history.outcomes(since=since)
             wanted = Wanted(now - TREND_SPAN)
-            seen = review(
-                history, surroundings_of(site, book), wanted, now=now, zone=site.time_zone
-            )
+            with ExitStack() as opened:
+                others = [
+                    opened.enter_context(lookup_of(site, clock, room=room))
+                    for room in history.rooms()[:MOST_ROOMS]
+                    if room != site.mark
+                ]
+                seen = review(
+                    history,
+                    surroundings_of(site, book),
+                    wanted,
+                    now=now,
+                    zone=site.time_zone,
+                    others=others,
+                )
     except NoHistoryYetError:
         pass
     jobs = [entry for entry in outcomes if entry.line.workflow not in SHELVES.values()]

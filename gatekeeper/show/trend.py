@@ -30,6 +30,7 @@ NEWEST = 12
 """Readings of a series that are listed."""
 
 _REASONS = 8
+_LOTS = 8
 
 
 def print_review(
@@ -66,9 +67,32 @@ def review_lines(
         yield f"{' and '.join(parts)} of {number}; --all lists them"
     yield ""
     yield from _yield(review.came_through)
+    if len(review.rooms) > 1:
+        yield from _lots(review)
+
+
+def _lots(review: Review) -> Iterator[str]:
+    yield ""
+    yield f"film lots in {counted(len(review.rooms), 'room')}, the worst first"
+    for rate in review.lots[:_LOTS]:
+        held = f"{rate.held.part} of {rate.held.whole} jobs held at the first try"
+        bounds = f"{100 * rate.held.lower:.0f} to {100 * rate.held.upper:.0f} %"
+        yield from wrapped(
+            f"{rate.lot}: {held} ({bounds}), {counted(len(rate.rooms), 'room')}",
+            WIDTH,
+            first="  ",
+            rest="    ",
+        )
 
 
 def _says(review: Review) -> Iterator[str]:
+    for rate in review.lots:
+        if rate.is_worse:
+            yield from wrapped(rate.says, WIDTH, first="ACT    ", rest=" " * 7)
+    yield from _says_of_series(review)
+
+
+def _says_of_series(review: Review) -> Iterator[str]:
     if not review.trends:
         yield "no readings that could be charted arrived in this while"
         return

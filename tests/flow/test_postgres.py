@@ -103,3 +103,25 @@ def test_upgrade_says_that_a_server_is_shared(room):
     assert "--copied" in said
     said = room.call("history", "upgrade", "--copied", "--site", str(room.root)).stdout
     assert "nothing to do" in said
+
+
+def test_rooms_that_share_a_history_are_listed_together_or_one_by_one(room, sheet, tmp_path):
+    other = type(room)(tmp_path / "south")
+    other.call("init", str(other.root))
+    (other.root / "site.yaml").write_text((room.root / "site.yaml").read_text())
+    for where, job in ((room, "1041"), (other, "2041")):
+        where.drop(f"{job}.csv", sheet(job=job, operator=job))
+        where.sweep()
+    (name,) = {line["room"] for line in told(other, "jobs")}
+    assert [line["job"] for line in told(room, "jobs")] == ["1041"]
+    assert [line["job"] for line in told(room, "jobs", "--room", name)] == ["2041"]
+    assert {line["job"] for line in told(room, "jobs", "--all-rooms")} == {"1041", "2041"}
+    assert "2041" in room.call("jobs", "--all-rooms", "--site", str(room.root)).stdout
+    seen = told(room, "trend", "--all-rooms")
+    assert len(seen["rooms"]) == 2
+    (lot,) = seen["film_lots"]
+    assert (lot["lot"], len(lot["rooms"]), lot["held"]["whole"]) == ("M5-0317", 2, 2)
+    text = room.call("trend", "--all-rooms", "--site", str(room.root)).stdout
+    assert "film lots in 2 rooms" in text
+    said = room.call("jobs", "--room", "nowhere", "--site", str(room.root), expect=2).stderr
+    assert "no room in this history is called" in said

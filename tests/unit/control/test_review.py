@@ -29,6 +29,8 @@ class Room:
 class History:
     """Answers what it was given, and keeps what it was asked."""
 
+    site = "north"
+
     def __init__(self, films=(), outcomes=()):
         self.answers = films, outcomes
         self.asked = []
