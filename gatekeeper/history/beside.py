@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from contextlib import closing
+from contextlib import closing, suppress
 from typing import TYPE_CHECKING, Final
 
 from gatekeeper.history import sqlite
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 LARGE: Final = 200_000_000
 """Size (bytes) from which a start does not wait for the look: some seconds at the disk's speed."""
 
+_PATIENCE_S: Final = 0.5
+
 _STEPS: Final = 20_000
 """Of SQLite's machine, between two questions whether to go on."""
 
@@ -26,6 +28,7 @@ class LookBeside:
     def __init__(self, file: Path, told: Callable[[str], None]) -> None:
         self._file = file
         self._told = told
+        self._connection: sqlite3.Connection | None = None
         self._is_ended = threading.Event()
         # A daemon thread: a program that only notes something does not wait for it.
         self._thread = threading.Thread(target=self._look, name="history look", daemon=True)
@@ -35,13 +38,22 @@ class LookBeside:
         self._thread.start()
 
     def end(self) -> None:
-        """End the look where it stands."""
+        """End the look where it stands.
+
+        Older versions of SQLite hear of it only when they are through with a table, so the thread
+        is not waited for long: it changes nothing, and ends with the program.
+        """
         self._is_ended.set()
-        self._thread.join()
+        connection = self._connection
+        if connection is not None:
+            with suppress(sqlite3.Error):  # it may have been closed in this moment
+                connection.interrupt()
+        self._thread.join(_PATIENCE_S)
 
     def _look(self) -> None:
         try:
             with closing(sqlite.connect(self._file, mode="ro", lock_s=1.0)) as connection:
+                self._connection = connection
                 connection.set_progress_handler(self._is_ended.is_set, _STEPS)
                 answer = sqlite.look_through(connection)
         except sqlite3.Error as error:

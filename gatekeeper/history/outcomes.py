@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
+_ticket = attrgetter("ticket")
 _HOLDING = (Answer.HOLD.value, Answer.NOT_JUDGED.value)
 
 
@@ -40,12 +42,14 @@ def outcomes(
     rules: defaultdict[int, list[str]] = defaultdict(list)
     for row in connection.execute(held):
         rules[row.verdict_id].append(row.rule)
-    found = select(verdicts).where(*conditions).order_by(verdicts.c.ticket)
+    # Sorted here: asked for this order, SQLite walks all tickets of the site and looks at the date
+    # of each; at a million jobs that took ten times as long.
+    found = sorted(connection.execute(select(verdicts).where(*conditions)), key=_ticket)
     return tuple(
         Outcome(
             home=row.home,
             line=answers.job_line(row),
             rules=tuple(dict.fromkeys(rules[row.id])),
         )
-        for row in connection.execute(found)
+        for row in found
     )

@@ -16,7 +16,7 @@ BERKELEY = [
 ]  # fmt: skip
 
 # Penicillin in rabbits, (cured at once, treated at once, cured late, treated late) by dose:
-# Agresti, Categorical Data Analysis, 1990; R's help of mantelhaen.test says p = 0.047 (from memory).
+# Agresti, Categorical Data Analysis, 1990; R's help of mantelhaen.test: p = 0.047 (from memory).
 RABBITS = [(0, 6, 0, 5), (3, 6, 0, 6), (6, 6, 2, 6), (5, 6, 6, 6), (2, 2, 5, 5)]
 
 

@@ -151,3 +151,4 @@ def test_both_questions_walk_an_index_and_never_the_whole_history(history, room)
     for words, values in questions:
         plan = [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {words}", *values)]
         assert not [step for step in plan if step.startswith("SCAN")], plan
+        assert [step for step in plan if "filed_at>?" in step or "ticket>?" in step], plan

@@ -3,6 +3,7 @@
 from datetime import UTC, datetime
 
 import pytest
+from sqlalchemy import Engine, event
 
 DAYS = {"t001": 1, "t002": 5, "t003": 9}
 
@@ -76,3 +77,27 @@ def test_rules_of_another_site_are_not_found(history, room):
     assert other.rules_at("liquid-plate", "", datetime(2027, 1, 1, tzinfo=UTC)) is None
     assert other.rule_sets_beginning("1") == ()
     assert history.rule_sets_beginning("1")
+
+
+def test_rules_at_a_moment_walk_indices_and_never_all_events(file_room, make):
+    room = file_room()
+    history = room.open()
+    history.remember(make.filed("t001"))
+    asked = []
+
+    def keep(_connection, _cursor, statement, parameters, *_):
+        asked.append((statement, parameters))
+
+    event.listen(Engine, "before_cursor_execute", keep)
+    try:
+        at(history, 30)
+    finally:
+        event.remove(Engine, "before_cursor_execute", keep)
+    plans = [
+        [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {words}", *values)]
+        for words, values in asked
+        if words.startswith("SELECT")
+    ]
+    steps = [step for plan in plans for step in plan]
+    assert any("events_kind (site=? AND kind=?" in step for step in steps)
+    assert not [step for step in steps if step.startswith("SCAN") or "TEMP" in step]
