@@ -101,6 +101,7 @@ def rounds_of(
     settle_s: float | None = None,
     disk: Disk | None = None,
     current: Callable[[], Site] | None = None,
+    wait: Wait | None = None,
 ) -> Rounds:
     """Return what goes round the drop folders of a site.
 
@@ -109,11 +110,12 @@ def rounds_of(
     book : rules and register as they are now; asked at each use, so that an edit is taken up
     settle_s : rest before a file is taken, in place of the site's own
     current : the site as site.yaml says it now, where somebody follows its edits
+    wait : patience with the history
     """
     disk = disk or Disk()
     site_now = current or (lambda: site)
     ledger = Ledger(
-        history=history_of(site, clock),
+        history=history_of(site, clock, wait),
         disk=disk,
         site=site.mark,
         root=site.root,

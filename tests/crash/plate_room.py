@@ -23,6 +23,7 @@ from gatekeeper.workshop import history_of, rounds_of
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from gatekeeper.history import Wait
     from gatekeeper.rounds.outlook import Outlook
 
 # Readings of our own invention: a sound negative under the rules of the example site.
@@ -127,10 +128,12 @@ class PlateRoom:
 
     # -- what the gate does -------------------------------------------------------------------
 
-    def rounds(self, disk: Disk | None = None):
+    def rounds(self, disk: Disk | None = None, wait: Wait | None = None):
         """Return what a fresh start of the program goes round with."""
         book = book_of((self.site.root / "site.yaml").read_bytes(), self.pattern)
-        return rounds_of(self.site, self.clock, lambda: book, settle_s=0.0, disk=disk or Disk())
+        return rounds_of(
+            self.site, self.clock, lambda: book, settle_s=0.0, disk=disk or Disk(), wait=wait
+        )
 
     def sweep(self, disk: Disk | None = None) -> Outlook:
         """Start the program, sweep, end it."""

@@ -12,7 +12,6 @@ from plate_room import GOOD, WEAK, sheet
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import EventKind, Wait
-from gatekeeper.workshop import history_of
 
 STEP = 1 if os.environ.get("GATEKEEPER_CRASH") == "whole" else 29
 
@@ -72,9 +71,7 @@ def test_history_that_is_locked_is_told_later(room):
     holder = sqlite3.connect(history_file(room), isolation_level=None)
     holder.execute("begin immediate")
     room.drop("1042.csv", sheet(GOOD, job="1042", operator="second"))
-    rounds = room.rounds()
-    patience = Wait(lock_s=0.05, pause_s=0.0)
-    rounds.ledger.history = history_of(room.site, room.clock, patience)
+    rounds = room.rounds(wait=Wait(lock_s=0.05, pause_s=0.0))
     for _ in range(3):
         outlook = rounds.go()
     assert room.decisions() == {"1041": "approved", "1042": "approved"}

@@ -11,7 +11,7 @@ from scenarios import SCENARIOS
 from test_death import changes_of, play, require_outcome
 
 WHOLE = os.environ.get("GATEKEEPER_CRASH") == "whole"
-STEP = 1 if WHOLE else 71
+STEP = 1 if WHOLE else 101
 ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
 
 
@@ -21,6 +21,8 @@ ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
 def test_change_that_is_refused_makes_jobs_wait_and_nothing_else(
     scenario, rooms, elsewhere, for_good
 ):
+    if not WHOLE and SCENARIOS.index(scenario) % 2 == for_good:
+        pytest.skip("one of the two ways is enough for a sample")
     changes = changes_of(scenario, scenario.room(rooms, elsewhere))
     for after in range(len(scenario.name) % STEP, changes, STEP):
         room = scenario.room(rooms, elsewhere)
@@ -36,7 +38,9 @@ def test_change_that_is_refused_makes_jobs_wait_and_nothing_else(
 
 
 @pytest.mark.timeout(1800)
-@pytest.mark.parametrize("scenario", SCENARIOS[:6], ids=lambda scenario: scenario.name)
+@pytest.mark.parametrize(
+    "scenario", SCENARIOS[:6] if WHOLE else SCENARIOS[:2], ids=lambda scenario: scenario.name
+)
 def test_program_that_dies_where_names_are_moved_by_link_files_everything_once(scenario, rooms):
     room = rooms()
     disk = SharedDisk()
