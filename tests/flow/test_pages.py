@@ -38,7 +38,7 @@ def test_the_daemon_keeps_the_page_up_to_date_and_says_when_it_stops(room, sheet
     assert "the gate was stopped at" in page(room)
 
 
-def test_every_link_of_every_page_leads_somewhere(room, sheet):
+def test_every_link_of_every_page_leads_somewhere(room, sheet, follow):
     for name, job in (("1.csv", "1"), ("odd.csv", "a/b #7? % ü")):
         room.drop(name, sheet(job=job))
     room.drop("2.csv", sheet(job="2", customer="Nobody"))
@@ -62,27 +62,41 @@ class SteppedClock(SystemClock):
         return self.at
 
 
-def pages_of(room):
-    clock = SteppedClock()
-    site = read_site(room.root)
-    return Pages(site, clock), clock, read_book(site)
+@pytest.fixture
+def pages_of():
+    """Make what writes the pages of a room, and its clock; it ends with the test."""
+    made = []
+
+    def make(room):
+        site, clock = read_site(room.root), SteppedClock()
+        made.append(Pages(site, clock))
+        return made[-1], clock, read_book(site)
+
+    yield make
+    for pages in made:
+        pages.end()
 
 
 def present(**changes):
     return Present(at="2026-11-24T17:00:00+00:00", process=1, program="x", **changes)
 
 
-def follow(room):
-    pages, _, book = pages_of(room)
-    pages.follow(book, present())
-    return pages
+@pytest.fixture
+def follow(pages_of):
+    """Write the pages of a room once."""
+
+    def write(room):
+        pages, _, book = pages_of(room)
+        pages.follow(book, present())
+
+    return write
 
 
 def stamp(room):
     return (room.root / "state/page/index.html").stat().st_mtime_ns
 
 
-def test_nothing_is_written_while_nothing_changes_but_a_renewal(room):
+def test_nothing_is_written_while_nothing_changes_but_a_renewal(room, pages_of):
     pages, clock, book = pages_of(room)
     pages.follow(book, present(), filed=False)
     first = stamp(room)
@@ -95,7 +109,7 @@ def test_nothing_is_written_while_nothing_changes_but_a_renewal(room):
     assert stamp(room) != first
 
 
-def test_a_change_right_after_a_writing_is_put_off_and_not_forgotten(room):
+def test_a_change_right_after_a_writing_is_put_off_and_not_forgotten(room, pages_of):
     pages, clock, book = pages_of(room)
     pages.follow(book, present())
     pages.follow(book, present(alarms=("held is away",)), filed=False)
@@ -108,7 +122,7 @@ def test_a_change_right_after_a_writing_is_put_off_and_not_forgotten(room):
 
 
 @pytest.mark.parametrize("fault", ["a file", "no database"])
-def test_what_goes_wrong_with_the_page_never_reaches_the_gate(room, sheet, caplog, fault):
+def test_what_goes_wrong_with_the_page_never_reaches_the_gate(room, sheet, caplog, fault, pages_of):
     room.drop("1041.csv", sheet())
     room.sweep()
     if fault == "a file":
@@ -125,7 +139,7 @@ def test_what_goes_wrong_with_the_page_never_reaches_the_gate(room, sheet, caplo
         assert "the history is away" in page(room)
 
 
-def test_a_job_that_vanishes_at_this_moment_is_passed_over(room, sheet):
+def test_a_job_that_vanishes_at_this_moment_is_passed_over(room, sheet, follow):
     room.drop("1041.csv", sheet())
     room.sweep()
     (room.root / "approved/liquid-plate/1041").rename(room.root / "elsewhere")
@@ -134,7 +148,7 @@ def test_a_job_that_vanishes_at_this_moment_is_passed_over(room, sheet):
     assert page(room, "jobs/liquid-plate/1041.html") == ""
 
 
-def test_one_odd_file_keeps_no_other_page_from_being_written(room, sheet):
+def test_one_odd_file_keeps_no_other_page_from_being_written(room, sheet, follow):
     for job in ("1041", "1042"):
         room.drop(f"{job}.csv", sheet(job=job))
     room.sweep()
@@ -146,7 +160,7 @@ def test_one_odd_file_keeps_no_other_page_from_being_written(room, sheet):
     assert page(room, "jobs/liquid-plate/1042.html") == ""
 
 
-def test_the_page_of_a_full_room_stays_small(room, sheet):
+def test_the_page_of_a_full_room_stays_small(room, sheet, follow):
     room.drop("1041.csv", sheet())
     room.sweep()
     follow(room)
