@@ -104,7 +104,7 @@ def carry_in(
                 counts.update(newest)
         taken[table.name] = number
     _keep_counts(connection, site, counts)
-    _renumber(connection)
+    renumber(connection)
     report = audit.verify(connection, site, seen_sha256=str(about["head"]))
     if report.broken is not None:
         raise trouble.does_not_hold(report.broken.sequence, report.broken.says, str(folder))
@@ -176,7 +176,7 @@ def _keep_counts(connection: Connection, site: str, counts: Mapping[tuple[str, s
         connection.execute(insert(tallies), kept)
 
 
-def _renumber(connection: Connection) -> None:
+def renumber(connection: Connection) -> None:
     """Let a server count on behind the numbers that were carried in; SQLite does so by itself."""
     if connection.dialect.name == "postgresql":
         from gatekeeper.history.postgres import count_on  # noqa: PLC0415 -- loads the driver

@@ -19,6 +19,7 @@ from gatekeeper.filing.disk import Disk
 from gatekeeper.history import chain
 from gatekeeper.history.bulk import insert_many
 from gatekeeper.history.canonical import canonical, utc_text
+from gatekeeper.history.carrying import renumber
 from gatekeeper.history.past import Event
 from gatekeeper.history.rows import sealed_facts
 from gatekeeper.history.schema import (
@@ -113,6 +114,7 @@ def fill(database: Database, jobs: int, told: Callable[[int], None]) -> None:
         number = numbers[-1]
         told(number)
     with database.writing() as connection:
+        renumber(connection)
         for decision in ("approved", "held"):
             count = select(func.count()).where(verdicts.c.newest, verdicts.c.decision == decision)
             total = connection.scalar(count)
