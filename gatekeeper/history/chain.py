@@ -29,6 +29,7 @@ _FIELDS = tuple(column for column in events.columns if column.name != "site")
 _BACKWARDS = (
     select(*_FIELDS).where(events.c.site == bindparam("site")).order_by(events.c.sequence.desc())
 )
+_LAST = _BACKWARDS.limit(1)
 _APPEND = insert(events)
 _FEW_HUNDRED = 500
 
@@ -56,7 +57,7 @@ def seal(site: str, event: Event) -> str:
 
 def last(connection: Connection, site: str) -> Event | None:
     """Return the newest event of a site."""
-    row = connection.execute(_BACKWARDS.limit(1), {"site": site}).first()
+    row = connection.execute(_LAST, {"site": site}).first()
     return None if row is None else _event(row)
 
 
