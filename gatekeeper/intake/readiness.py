@@ -39,6 +39,7 @@ class NotYet:
     due_s: float | None = None  # seconds until it is worth another look; None: when somebody acts
     is_settling: bool = False  # it only needs to be at rest for a while
     blocks_sweep: bool = True  # whether a sweep that leaves it has not done its work
+    is_alarm: bool = False  # the room is at fault, and not the file: to be said on every screen
 
 
 class Readiness:
@@ -88,8 +89,10 @@ class Readiness:
         if problems:
             return NotYet(rules_reason(problems))
         most = self._situation().declarations.max_bytes
-        if not has_room(self._roots, told_apart, most):
-            return NotYet("the disk is nearly full: nothing new is taken in", self._rescan_s)
+        full = without_room(self._roots, told_apart, most)
+        if full:
+            reason = f"the disk of {plain(str(full), 200)} is nearly full: nothing new is taken in"
+            return NotYet(reason, self._rescan_s, is_alarm=True)
         return None
 
     def _rules_in_the_way(
@@ -116,8 +119,8 @@ class Readiness:
         return ()
 
 
-def has_room(roots: Roots, told_apart: Sorted, most: int) -> bool:
-    """Whether every filesystem that the group's job can go to has room for it, twice over.
+def without_room(roots: Roots, told_apart: Sorted, most: int) -> Path | None:
+    """Return a folder that the group's job can go to and whose disk has no room for it, twice over.
 
     A sheet beyond `most` bytes is never copied on its own filesystem: a file with a hole may claim
     more bytes than any disk has.
@@ -126,8 +129,11 @@ def has_room(roots: Roots, told_apart: Sorted, most: int) -> bool:
     size = told_apart.group.size
     if stays:
         size -= sum(max(sheet.size - most, 0) for sheet in told_apart.sheets)
-    free = (os.statvfs(root) for root in (roots.drop, roots.held, roots.approved))
-    return all(disk.f_bavail * disk.f_frsize > 2 * size + ROOM_TO_SPARE for disk in free)
+    for root in (roots.drop, roots.held, roots.approved):
+        disk = os.statvfs(root)
+        if disk.f_bavail * disk.f_frsize <= 2 * size + ROOM_TO_SPARE:
+            return root
+    return None
 
 
 def rules_reason(problems: Iterable[FileProblem]) -> str:

@@ -160,6 +160,8 @@ class Arrivals:
             not_yet = not_yet or self._join(workflow, folder, told_apart)
             if not_yet:
                 outlook.waiting.append(_waiting(workflow, name, not_yet))
+            if not_yet and not_yet.is_alarm and not_yet.reason not in outlook.alarms:
+                outlook.alarms.append(not_yet.reason)
         return None
 
     def _join(self, workflow: str, folder: Path, told_apart: Sorted) -> NotYet | None:

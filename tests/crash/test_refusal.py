@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import os
+from types import SimpleNamespace
 
 import pytest
 from disks import DyingDisk, RefusingDisk, SharedDisk
+from plate_room import GOOD, sheet
 from scenarios import SCENARIOS
 from test_death import changes_of, play, require_outcome
 
@@ -57,3 +59,18 @@ def test_disk_that_counts_does_what_the_real_one_does(room):
     disk = DyingDisk()
     room.sweep(disk)
     assert disk.done > 0
+
+
+def test_full_disk_is_an_alarm_that_names_the_folder_until_there_is_room(room, monkeypatch):
+    room.drop("1041.csv", sheet(GOOD))
+    room.drop("1042.csv", sheet(GOOD, job="1042", operator="second"))
+    with monkeypatch.context() as full:
+        full.setattr(os, "statvfs", lambda _: SimpleNamespace(f_bavail=1000, f_frsize=4096))
+        outlook = room.sweep()
+    assert outlook.alarms == [
+        f"the disk of {room.site.drop} is nearly full: nothing new is taken in"
+    ]
+    assert len(outlook.waiting) == 2
+    assert not outlook.is_done
+    assert room.sweep().is_done
+    assert room.decisions() == {"1041": "approved", "1042": "approved"}

@@ -7,7 +7,7 @@ import pytest
 
 from gatekeeper.filing.desk import Roots
 from gatekeeper.filing.tickets import Identity
-from gatekeeper.intake.readiness import ROOM_TO_SPARE, has_room, rules_reason
+from gatekeeper.intake.readiness import ROOM_TO_SPARE, rules_reason, without_room
 from gatekeeper.intake.scan import Group
 from gatekeeper.intake.shares import keeps_inodes
 from gatekeeper.intake.sorting import Sorted
@@ -43,15 +43,15 @@ def free(monkeypatch):
 
 def test_group_is_taken_while_twice_its_size_and_a_margin_are_free(roots, free):
     free(ROOM_TO_SPARE + 2 * 3_000_000 + 1)
-    assert has_room(roots, told_apart(1_000_000, 2_000_000), MOST)
+    assert not without_room(roots, told_apart(1_000_000, 2_000_000), MOST)
     free(ROOM_TO_SPARE + 2 * 3_000_000)
-    assert not has_room(roots, told_apart(1_000_000, 2_000_000), MOST)
+    assert without_room(roots, told_apart(1_000_000, 2_000_000), MOST)
 
 
 def test_sheet_with_a_hole_needs_no_more_room_than_a_sheet_may_have(roots, free):
     free(ROOM_TO_SPARE + 2 * MOST + 1)
-    assert has_room(roots, told_apart(1 << 40), MOST)
-    assert not has_room(roots, told_apart(1 << 40, 1), MOST)
+    assert not without_room(roots, told_apart(1 << 40), MOST)
+    assert without_room(roots, told_apart(1 << 40, 1), MOST)
 
 
 def test_reason_names_the_first_place_of_what_is_broken():
