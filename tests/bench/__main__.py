@@ -10,7 +10,7 @@ import argparse
 import os
 import platform
 
-from tests.bench import backlog, commands, daemon, growth, trials
+from tests.bench import backlog, commands, daemon, growth, rehearsing
 from tests.bench.table import print_table
 
 
@@ -25,8 +25,8 @@ def main() -> None:
     print_table([daemon.latency(200 if full else 50)])
     print_table([daemon.memory(100_000 if full else 6_000)])
     print_table([daemon.idle()])
-    print_table(trials.measure(100_000 if full else 5_000))
     print_table(commands.measure())
+    rehearsing.main(["--jobs", "100000" if full else "5000"])
     growth.main(["--jobs", "1000000" if full else "50000"])
 
 
