@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from contextlib import contextmanager
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from gatekeeper.clock import Clock
     from gatekeeper.history.interface import Wait
     from gatekeeper.history.stores import Store
+
+
+log = logging.getLogger(__name__)
 
 
 class Database:
@@ -135,12 +139,21 @@ class Database:
     def _open(self) -> Engine:
         now = self._clock.now()
         engine, why = self._store.open(now)
-        if not self._store.writable or self._prepare(engine, now, why):
+        if not self._store.writable:
+            return engine
+        if self._prepare(engine, now, why):
+            self._say_upgraded()
             return engine
         why = self._store.set_aside(now, "the end of the audit chain does not hold")
         engine, _ = self._store.open(now)
         self._prepare(engine, now, why)
         return engine
+
+    def _say_upgraded(self) -> None:
+        version, kept = self._store.goal.version, self._store.kept
+        if 0 < self._found < version:
+            copied = f"; as it was before it lies beside it as {kept}" if kept else ""
+            log.info("history led from version %d to %d%s", self._found, version, copied)
 
     def _prepare(self, engine: Engine, now: datetime, why: str) -> bool:
         """Bring tables up to date, begin the chain where there is none; say if its end holds."""

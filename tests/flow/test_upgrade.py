@@ -6,6 +6,7 @@ The sites lie in tests/stored; store.py there tells how each was made and when o
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
 import tarfile
 from pathlib import Path
@@ -13,7 +14,13 @@ from pathlib import Path
 import pytest
 
 from gatekeeper import __version__, verdict_document
+from gatekeeper.clock import SystemClock
+from gatekeeper.history.database import Database
+from gatekeeper.history.interface import Wait
+from gatekeeper.history.migrations import CURRENT, Goal
 from gatekeeper.history.schema import VERSION
+from gatekeeper.history.sqlite_store import SqliteStore
+from gatekeeper.site import read_site
 
 STORED = Path(__file__).parents[1] / "stored"
 ARCHIVES = sorted(path.name for path in STORED.glob("*.tar.gz"))
@@ -196,3 +203,45 @@ def test_the_way_back_from_a_newer_version_is_the_one_that_the_guide_tells(store
     stored.call("history", "rebuild")
     assert states(stored)["new"] == "approved"
     assert "unbroken" in stored.call("history", "verify").stdout
+
+
+STEP = f"""
+import sqlalchemy as sa
+from alembic import op
+
+revision, down_revision = "{VERSION + 1}", "{VERSION}"
+
+
+def upgrade():
+    op.add_column("verdicts", sa.Column("shift", sa.Text()))
+"""
+
+
+def test_its_history_is_copied_and_that_is_said_before_a_later_program_changes_it(
+    stored, tmp_path, caplog
+):
+    caplog.set_level("INFO")
+    scripts = tmp_path / "steps"
+    shutil.copytree(CURRENT.scripts, scripts, ignore=shutil.ignore_patterns("__pycache__"))
+    (scripts / f"versions/v{VERSION + 1}_shift.py").write_text(STEP)
+    file = database_of(stored)
+    before = rows(file, "SELECT * FROM verdicts")
+    store = SqliteStore(file, lock_s=1, writable=True, goal=Goal(VERSION + 1, scripts))
+    site = read_site(stored.root).mark
+    later = Database(store, site=site, clock=SystemClock(), program="later", wait=Wait())
+    done = later.upgraded()
+    later.close()
+
+    (copy,) = file.parent.glob(f"history.sqlite.version-{VERSION}-*")
+    assert (done.found, done.version, done.copy) == (VERSION, VERSION + 1, copy.name)
+    assert sum(copy.name in line for line in caplog.messages) == 1
+    assert rows(copy, "SELECT * FROM verdicts") == before
+    assert rows(file, "SELECT * FROM verdicts") == [(*row, None) for row in before]
+    said = stored.call("jobs", expect=None).stderr
+    assert f"the history is of version {VERSION + 1}" in said
+
+    # The way back: the copy in its place, and this program.
+    for ending in ("-wal", "-shm"):
+        file.with_name(file.name + ending).unlink(missing_ok=True)
+    copy.replace(file)
+    assert sealed(listed(stored).values()) == sealed(stored.told["jobs"])
