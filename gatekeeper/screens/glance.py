@@ -7,6 +7,7 @@ database, and a verdict that was read once is not read again.
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing.disk import Disk
@@ -42,6 +43,8 @@ if TYPE_CHECKING:
 
 MOST_HELD = 200
 MOST_APPROVED = 100
+MOST_WAITS = 200
+"""Rows of each list on a screen: beyond them it says how many more, and which command tells."""
 
 
 class Glance:
@@ -80,6 +83,7 @@ class Glance:
             held=held,
             held_in_all=max(len(held), sum(entry.held for entry in counts or ())),
             waits=_waits(present),
+            waits_in_all=len(present.waiting) if present else 0,
             approved=approved,
             approved_in_all=None if counts is None else sum(entry.approved for entry in counts),
             dues=dues_of(book, self.clock.now().astimezone(self.site.time_zone).date()),
@@ -98,7 +102,7 @@ class Glance:
         approved = self._history.jobs(state=Decision.APPROVED, limit=MOST_APPROVED)
         zone = self.site.time_zone
         return tuple(held.values()), tuple(
-            approved_job(line, zone, job_href(line.workflow, line.job)) for line in approved
+            approved_job(line, zone, job_href(PurePath(line.folder))) for line in approved
         )
 
     def _held_job(self, line: JobLine) -> HeldJob:
@@ -107,7 +111,7 @@ class Glance:
         record = self._record(self.site.root / line.folder)
         if record is None or record.verdict.ticket != line.ticket:
             return held_line(line, self.site.time_zone)
-        href = job_href(line.workflow, line.job)
+        href = job_href(PurePath(line.folder))
         return held_job(record.verdict, line.filed_at, self.site.time_zone, href)
 
     def _held_on_disk(self) -> tuple[HeldJob, ...]:
@@ -118,15 +122,15 @@ class Glance:
             for entry in _folders(shelf)
         ]
         newest = sorted(folders, key=lambda pair: pair[0], reverse=True)[:MOST_HELD]
-        records = (self._record(folder) for _, folder in newest)
+        records = ((folder, self._record(folder)) for _, folder in newest)
         return tuple(
             held_job(
                 record.verdict,
                 datetime.fromisoformat(record.verdict.arrived),
                 self.site.time_zone,
-                job_href(record.verdict.workflow, record.verdict.job),
+                job_href(folder),
             )
-            for record in records
+            for folder, record in records
             if record
         )
 
@@ -164,9 +168,11 @@ def _folders(root: Path) -> list[Path]:
 
 
 def _waits(present: Present | None) -> tuple[Waits, ...]:
+    """Return what waits, first what somebody must act on: thousands may only be settling."""
+    entries = sorted(present.waiting if present else (), key=lambda entry: entry.is_settling)
     return tuple(
         Waits(plain(entry.name), plain(entry.folder), plain(entry.reason, 300))
-        for entry in (present.waiting if present else ())
+        for entry in entries[:MOST_WAITS]
     )
 
 

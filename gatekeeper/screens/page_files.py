@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import logging
 import os
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.base_period import FEWEST_READINGS
@@ -23,10 +24,10 @@ from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import facts_of
 from gatekeeper.show.moments import moment
 from gatekeeper.show.page import (
-    AGAIN,
     INDEX,
     RENEWAL_S,
     STILL,
+    WALL,
     JobPage,
     WorkflowPage,
     index_page,
@@ -140,18 +141,18 @@ class Pages:
             self._owes = True
             return
         facts = self._glance.look(book, present, stopped)
+        self._owes = not self._write_jobs([*facts.held, *facts.approved], book)
+        facts = self._linked(facts)  # a page comes before the links to it
         if facts != self._shown or self._age_s > RENEWAL_S:
             self._write_room(facts, book)
             self._shown, self._written_at = facts, self._clock.monotonic()
-        self._owes = not self._write_jobs([*facts.held, *facts.approved], book)
 
     def _write_room(self, facts: RoomFacts, book: Book) -> None:
         written = moment(self._clock.now(), self.site.time_zone)
         for workflow, page in self._workflows(facts, book, written):
             self._write(path_of(workflow_href(workflow)), workflow_page(page))
-        self._write(path_of(STILL), index_page(facts, written=written))
-        self._write(path_of(AGAIN), index_page(facts, written=written, twin=INDEX))
-        self._write(path_of(INDEX), index_page(facts, written=written, twin=AGAIN))
+        for name in (STILL, WALL, INDEX):
+            self._write(path_of(name), index_page(facts, written=written, name=name))
 
     def _workflows(
         self, facts: RoomFacts, book: Book, written: str
@@ -194,6 +195,23 @@ class Pages:
                 if self._clock.monotonic() > ends:
                     return False
         return True
+
+    def _linked(self, facts: RoomFacts) -> RoomFacts:
+        """Return the facts without links to pages that could not be written, or not yet."""
+        hrefs = [job.href for job in facts.held] + [job.href for job in facts.approved]
+        absent = {href for href in hrefs if href and not self._is_there(href)}
+        if not absent:
+            return facts
+        return replace(
+            facts,
+            held=tuple(replace(job, href="") if job.href in absent else job for job in facts.held),
+            approved=tuple(
+                replace(job, href="") if job.href in absent else job for job in facts.approved
+            ),
+        )
+
+    def _is_there(self, href: str) -> bool:
+        return (self.root / path_of(href)).is_file()
 
     def _job_page(self, href: str, book: Book) -> JobPage | None:
         """Return what a job's page says; None where its folder moves at this moment, or is odd."""

@@ -1,11 +1,12 @@
 """Where each page lies: paths below the folder of pages, and how a link reaches them.
 
-A job's page is called like its folder, so any job number has one and none can leave the folder.
+A job's page is called like its folder, so any job number has one, none can leave the folder, and a
+number that is spelled in two ways has one page as it has one folder.
 """
 
 from __future__ import annotations
 
-from pathlib import PurePosixPath
+from pathlib import PurePath, PurePosixPath
 from urllib.parse import quote, unquote
 
 from gatekeeper.filing.names import UNSORTED, folder_name
@@ -15,10 +16,10 @@ _WORKFLOWS = "workflows"
 _ENDING = ".html"
 
 
-def job_path(workflow: str, job: str) -> PurePosixPath:
-    """Return where the page of a job lies."""
-    shelf = folder_name(workflow) if workflow else UNSORTED
-    return PurePosixPath(_JOBS, shelf, folder_name(job) + _ENDING)
+def job_path(folder: PurePath) -> PurePosixPath:
+    """Return where the page of the job in a folder lies, by its last two names."""
+    shelf, name = folder.parts[-2:]
+    return PurePosixPath(_JOBS, shelf, name + _ENDING)
 
 
 def workflow_path(workflow: str) -> PurePosixPath:
@@ -26,9 +27,9 @@ def workflow_path(workflow: str) -> PurePosixPath:
     return PurePosixPath(_WORKFLOWS, (folder_name(workflow) if workflow else UNSORTED) + _ENDING)
 
 
-def job_href(workflow: str, job: str) -> str:
-    """Return a link from the folder of pages to a job's page."""
-    return _href(job_path(workflow, job))
+def job_href(folder: PurePath) -> str:
+    """Return a link from the folder of pages to the page of the job in a folder."""
+    return _href(job_path(folder))
 
 
 def path_of(href: str) -> PurePosixPath:

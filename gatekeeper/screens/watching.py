@@ -16,6 +16,7 @@ from gatekeeper.wording import plain
 if TYPE_CHECKING:
     from gatekeeper.clock import Clock
     from gatekeeper.room import Book
+    from gatekeeper.screens.present import Present
     from gatekeeper.site import Site
 
 BOOK_S = 10.0
@@ -39,6 +40,8 @@ class Watching:
         self._looked = 0.0
         self._seen: tuple[int, Alarm | None] | None = None
         self._facts: RoomFacts | None = None
+        self._present: Present | None = None
+        self._present_written = 0
 
     def facts(self) -> RoomFacts:
         """Return how the site stands; cheap while nothing was written."""
@@ -48,9 +51,12 @@ class Watching:
             return self._blind(error)
 
     def _look(self) -> RoomFacts:
-        present = read_present(self.site.state)
+        written = self._written()
+        if written != self._present_written:  # it may hold thousands of lines
+            self._present, self._present_written = read_present(self.site.state), written
+        present = self._present
         silent = silence(self.site, present, self._clock.now())
-        seen = self._written(), silent
+        seen = written, silent
         now = self._clock.monotonic()
         if self._facts is None or seen != self._seen or now - self._looked > LOOK_S:
             self._facts = self._glance.look(self._read_book(now), present, silent)

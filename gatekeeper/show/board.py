@@ -69,6 +69,8 @@ def snapshot(facts: RoomFacts, width: int = 80, shapes: Shapes = DRAWN) -> list[
         lines += [*parts.held(job, shapes, width), BLANK]
     if not facts.stopped:
         lines += [*parts.nothing_held(facts), BLANK]
+    for part in parts.older(facts, shapes, width):
+        lines += [*part, BLANK]
     for part in _rows(facts, shapes, width):
         lines += part
     return lines
@@ -157,7 +159,8 @@ def _held(facts: RoomFacts, room: Size, turn: int, shapes: Shapes) -> Board:
     largest = (room.width, room.height // 4 if is_airy else 0)
     first = parts.newest(facts.stopped[0], shapes, largest, min(room.width, _WIDEST))
     air = [BLANK] * is_airy
-    others = [[*air, *parts.held(job, shapes, width)] for job in facts.stopped[1:]]
+    rest = [parts.held(job, shapes, width) for job in facts.stopped[1:]]
+    others = [[*air, *part] for part in (*rest, *parts.older(facts, shapes, width))]
     pages = _pages(others, max(room.height - len(first), 1))
     turns = -(-len(pages) // number)
     begin = turn % turns * number

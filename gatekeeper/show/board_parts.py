@@ -102,6 +102,18 @@ def held(job: HeldJob, shapes: Shapes, width: int, bar: Ink = Ink.HELD) -> list[
     return lines
 
 
+def older(facts: RoomFacts, shapes: Shapes, width: int) -> list[list[Line]]:
+    """Return a part that tells how to see the held jobs beyond the list, if there are any."""
+    left = facts.stopped_in_all - len(facts.stopped)
+    if left <= 0:
+        return []
+    says = (
+        f"and {counted(left, 'older held job')}: gatekeeper jobs --state held lists them, "
+        "gatekeeper why JOB tells of one"
+    )
+    return [_row((shapes.held, "HELD"), says, width)]
+
+
 def nothing_held(facts: RoomFacts) -> list[Line]:
     """Return what stands where held jobs would."""
     if facts.is_at_work:
@@ -115,7 +127,12 @@ def waiting(facts: RoomFacts, shapes: Shapes, width: int) -> list[list[Line]]:
         _row((shapes.waits, "WAITS"), f"{job.job}, {job.workflow}: {job.why}", width)
         for job in facts.incomplete
     ]
-    return [*jobs, *(_waits(entry, shapes, width) for entry in facts.waits)]
+    listed = [*jobs, *(_waits(entry, shapes, width) for entry in facts.waits)]
+    left = facts.waits_in_all - len(facts.waits)
+    if left > 0:
+        says = f"and {counted(left, 'more file')}: gatekeeper jobs --state waiting"
+        listed.append(_row((shapes.waits, "WAITS"), says, width))
+    return listed
 
 
 def _waits(entry: Waits, shapes: Shapes, width: int) -> list[Line]:

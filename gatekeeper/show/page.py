@@ -33,10 +33,12 @@ if TYPE_CHECKING:
     from gatekeeper.show.room_facts import ApprovedJob, Due, HeldJob, RoomFacts, WorkflowFacts
 
 INDEX = "index.html"
-AGAIN = "again.html"
-"""Twin of the room's page: a browser without script is led from one to the other."""
+WALL = "wall.html"
+"""The room's page in large type: a file of its own, so that it stays large without script too."""
 
 STILL = "still.html"
+"""The room's page that stays as it is: some readers need time (WCAG 2.2, criterion 2.2.1)."""
+
 REFRESH_S = 20
 """A browser takes the page anew so often (s)."""
 
@@ -74,21 +76,21 @@ class WorkflowPage:
     curves: tuple[ToneFacts, ...] = ()
 
 
-def index_page(facts: RoomFacts, *, written: str, twin: str = "") -> str:
+def index_page(facts: RoomFacts, *, written: str, name: str = INDEX) -> str:
     """Return the page of the room.
 
     Parameters
     ----------
     written : the moment, for people
-    twin : the page that a browser takes next by itself; empty for one that stays, because some
-        readers need time (WCAG 2.2, criterion 2.2.1)
+    name : which of its three files: INDEX, WALL or STILL
     """
     return _page(
         "index.html",
         facts=facts,
         written=written,
-        refresh_s=REFRESH_S if twin else 0,
-        twin=twin,
+        refresh_s=0 if name == STILL else REFRESH_S,
+        name=name,
+        is_wall=name == WALL,
         renewal_min=RENEWAL_S // 60,
     )
 
@@ -170,7 +172,7 @@ def _page(template: str, **facts: object) -> str:
         "css_hash": _digest(css),
         "reload": Markup(_RELOAD),  # noqa: S704 -- ours
         "reload_hash": _digest(_RELOAD),
-        "names": {"index": INDEX, "still": STILL},
+        "names": {"index": INDEX, "wall": WALL, "still": STILL},
         "refresh_s": 0,
     }
     return render(template, **(usual | facts))

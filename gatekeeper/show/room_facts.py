@@ -110,6 +110,7 @@ class RoomFacts:
     held: tuple[HeldJob, ...] = ()
     held_in_all: int = 0
     waits: tuple[Waits, ...] = ()
+    waits_in_all: int = 0
     approved: tuple[ApprovedJob, ...] = ()
     approved_in_all: int | None = 0  # None: the history is away, so nobody counted
     dues: tuple[Due, ...] = ()
@@ -134,7 +135,7 @@ class RoomFacts:
     @property
     def waiting_in_all(self) -> int:
         """What waits: files in drop folders, and held jobs whose other separations are missing."""
-        return len(self.waits) + len(self.incomplete)
+        return max(self.waits_in_all, len(self.waits)) + len(self.incomplete)
 
 
 def held_job(verdict: Verdict, filed_at: datetime, zone: tzinfo, href: str = "") -> HeldJob:

@@ -3,7 +3,6 @@
 import base64
 import hashlib
 import re
-import types
 from pathlib import Path
 
 import pytest
@@ -12,6 +11,7 @@ PAGES = [
     "index.html",
     "still.html",
     "index.html#wall",
+    "wall.html",
     "jobs/liquid-plate/1044.html",
     "jobs/liquid-plate/1071.html",
     "jobs/liquid-plate/1068.html",
@@ -43,7 +43,7 @@ def in_view(page, locator):
     return box["y"] >= 0 and box["y"] + box["height"] <= size["height"]
 
 
-@pytest.mark.parametrize("name", ["index.html", "index.html#wall"])
+@pytest.mark.parametrize("name", ["index.html", "index.html#wall", "wall.html"])
 def test_the_newest_held_job_why_and_what_to_do_are_seen_without_scrolling(visit, name):
     page = visit.open(name, 1280, 720)
     card = page.locator(".card").first
@@ -71,7 +71,7 @@ def test_pictures_are_kept_to_be_looked_at(visit, width, height):
     for name in ("index.html", JOB, "workflows/liquid-plate.html"):
         visit.open(name, width, height)
         visit.picture(f"{Path(name).stem}-{width}")
-    visit.open("index.html#wall", width, height)
+    visit.open("wall.html", width, height)
     visit.picture(f"wall-{width}")
 
 
@@ -80,20 +80,22 @@ def test_the_wall_is_large_and_leads_back(visit):
     why = page.locator(".card .why").first
     usual = why.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
     page.get_by_text("Large, for the wall").click()
+    assert page.url.endswith("wall.html")
     large = why.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
     assert large > 2 * usual
     assert page.locator("#workflows").is_hidden()
     page.get_by_text("Back to the usual size").click()
+    assert page.url.endswith("index.html")
     assert why.evaluate("e => parseFloat(getComputedStyle(e).fontSize)") == usual
 
 
-def fast(visit, seconds=1):
-    """Return a copy of the room's page that takes itself anew sooner, and its twin."""
-    text = (visit.root / "index.html").read_text("utf-8")
+def fast(root, name="index.html", seconds=1):
+    """Return a copy of a page of the room, as fast.html, that takes itself anew sooner."""
+    text = (root / name).read_text("utf-8")
     script = re.search("<script>(.*?)</script>", text)[1]
     sooner = script.replace("20000", str(1000 * seconds))
     text = text.replace(digest(script), digest(sooner)).replace(script, sooner)
-    return text.replace('content="20; url=again.html"', f'content="{seconds}; url=twin.html"')
+    return text.replace(f'content="20; url={name}"', f'content="{seconds}; url=fast.html"')
 
 
 def digest(text):
@@ -103,7 +105,7 @@ def digest(text):
 @pytest.mark.parametrize("at", ["", "#wall"])
 def test_the_page_takes_itself_anew_and_stays_where_it_was(visit, at):
     copy = visit.root / "fast.html"
-    text = fast(visit)
+    text = fast(visit.root)
     copy.write_text(text, "utf-8")
     try:
         page = visit.open(f"fast.html{at}", 1280, 300)
@@ -118,21 +120,35 @@ def test_the_page_takes_itself_anew_and_stays_where_it_was(visit, at):
         copy.unlink()
 
 
-def test_without_script_the_page_is_led_to_its_twin_and_loses_nothing(browser, room):
+@pytest.mark.parametrize("name", ["index.html", "wall.html"])
+def test_without_script_the_page_takes_itself_anew_and_stays_as_large_as_it_was(
+    browser, room, name
+):
     context = browser.new_context(java_script_enabled=False)
     page = context.new_page()
-    text = fast(types.SimpleNamespace(root=room))
-    (room / "fast.html").write_text(text, "utf-8")
-    (room / "twin.html").write_text(text.replace("<title>", "<title>newer "), "utf-8")
+    text = fast(room, name)
+    copy = room / "fast.html"
+    copy.write_text(text, "utf-8")
     try:
-        page.goto((room / "fast.html").as_uri() + "#wall")
-        assert page.locator(".card .why").first.is_visible()
-        page.wait_for_url("**/twin.html")
-        assert page.locator(".card .why").first.is_visible()
+        page.goto(copy.as_uri())
+        page.set_viewport_size({"width": 1280, "height": 300})
+        page.evaluate("scrollTo(0, 250)")
+        size = page.evaluate(SIZE)
+        copy.write_text(text.replace("<title>", "<title>newer "), "utf-8")
+        page.wait_for_event("load")
+        page.wait_for_function("document.title.startsWith('newer')")
+        assert page.evaluate(SIZE) == size
+        assert page.evaluate("scrollY") == 250
+        page.goto(f"{copy.as_uri()}#held")  # a jump within the page must not end the refreshing
+        copy.write_text(text.replace("<title>", "<title>newest "), "utf-8")
+        page.wait_for_function("document.title.startsWith('newest')")
+        assert page.evaluate(SIZE) == size
     finally:
-        (room / "fast.html").unlink()
-        (room / "twin.html").unlink()
+        copy.unlink()
         context.close()
+
+
+SIZE = "parseFloat(getComputedStyle(document.querySelector('.card .why')).fontSize)"
 
 
 def test_a_reader_who_needs_time_stops_the_refreshing(visit):

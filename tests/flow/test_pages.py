@@ -9,6 +9,7 @@ import pytest
 
 from gatekeeper.clock import SystemClock
 from gatekeeper.room import read_book
+from gatekeeper.rounds.outlook import Waiting
 from gatekeeper.screens.page_files import SOONEST_S, Pages
 from gatekeeper.screens.present import Present
 from gatekeeper.site import read_site
@@ -50,6 +51,26 @@ def test_every_link_of_every_page_leads_somewhere(room, sheet, follow):
     for path in found:
         for link in links(path.read_text("utf-8")):
             assert (path.parent / unquote(link)).is_file(), (path, link)
+
+
+def test_a_job_whose_number_is_spelled_in_two_ways_has_one_page(room, sheet, follow):
+    for name, job in (("1.csv", "Ab1"), ("2.csv", "aB1")):
+        room.drop(name, sheet(job=job, customer="Nobody"))
+        room.sweep()
+    follow(room)
+    assert [path.name for path in (room.root / "state/page/jobs").rglob("*.html")] == ["Ab1.html"]
+    assert "jobs/liquid-plate/Ab1.html" in links(page(room))
+    assert "HELD job aB1" in page(room, "jobs/liquid-plate/Ab1.html")
+
+
+def test_thousands_of_waiting_files_leave_the_page_small_and_the_most_urgent_on_it(room, pages_of):
+    waiting = [Waiting("a", f"{number}.csv", "settles", is_settling=True) for number in range(4999)]
+    pages, _, book = pages_of(room)
+    pages.follow(book, present(waiting=(*waiting, Waiting("b", "1.pdf", "waits for its sheet"))))
+    assert len(page(room)) < 60_000
+    assert "5000 waiting" in page(room)
+    assert "1.pdf" in page(room)
+    assert "And 4800 more files" in page(room)
 
 
 class SteppedClock(SystemClock):
@@ -146,6 +167,7 @@ def test_a_job_that_vanishes_at_this_moment_is_passed_over(room, sheet, follow):
     follow(room)
     assert "job 1041" in page(room)
     assert page(room, "jobs/liquid-plate/1041.html") == ""
+    assert "1041.html" not in page(room)  # a link would lead nowhere
 
 
 def test_one_odd_file_keeps_no_other_page_from_being_written(room, sheet, follow):
@@ -167,5 +189,5 @@ def test_the_page_of_a_full_room_stays_small(room, sheet, follow):
     assert len(page(room)) < 20_000
     assert len(page(room, "jobs/liquid-plate/1041.html")) < 40_000
     assert json.dumps(sorted(p.name for p in (room.root / "state/page").iterdir())) == (
-        '["again.html", "index.html", "jobs", "still.html", "workflows"]'
+        '["index.html", "jobs", "still.html", "wall.html", "workflows"]'
     )

@@ -1,6 +1,6 @@
 """Where pages lie, and that links reach them, whatever a job is called."""
 
-from pathlib import PurePosixPath
+from pathlib import PurePath, PurePosixPath
 from urllib.parse import unquote
 
 from hypothesis import given
@@ -11,18 +11,20 @@ from gatekeeper.screens.page_names import folder_of, job_href, job_path, path_of
 
 
 def test_pages_are_called_like_their_folders():
-    assert str(job_path("liquid-plate", "1041")) == "jobs/liquid-plate/1041.html"
-    assert str(job_path("", "1041")) == "jobs/unsorted/1041.html"
+    folder = PurePath("/a/site/held/liquid-plate/1041")
+    assert str(job_path(folder)) == "jobs/liquid-plate/1041.html"
+    assert str(job_path(PurePath("approved/unsorted/1.5"))) == "jobs/unsorted/1.5.html"
     assert workflow_href("liquid plate") == "workflows/liquid%20plate.html"
 
 
 @given(st.text(min_size=1), st.text(min_size=1))
 def test_a_link_leads_to_the_page_and_to_the_jobs_folder(workflow, job):
-    href = job_href(workflow, job)
+    folder = PurePath("held", folder_name(workflow), folder_name(job))
+    href = job_href(folder)
     assert href.isascii()
     assert not set(href) & set("\"'<>#? ")
     path = path_of(href)
-    assert path == job_path(workflow, job)
+    assert path == job_path(folder)
     assert ".." not in path.parts
     assert not path.is_absolute()
     assert folder_of(href) == PurePosixPath(folder_name(workflow), folder_name(job))

@@ -15,7 +15,16 @@ from morning import CAUTION, MORNING, QUIET, approved, held
 
 from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import facts_of
-from gatekeeper.show.page import JobPage, WorkflowPage, index_page, job_page, workflow_page
+from gatekeeper.show.page import (
+    INDEX,
+    STILL,
+    WALL,
+    JobPage,
+    WorkflowPage,
+    index_page,
+    job_page,
+    workflow_page,
+)
 from gatekeeper.show.room_facts import Alarm, RoomFacts, Waits
 
 WRITTEN = "24 Nov 17:00"
@@ -84,8 +93,9 @@ WORKFLOW = WorkflowPage(
 @pytest.fixture
 def pages(gold_verdict):
     return [
-        index_page(MORNING, written=WRITTEN, twin="again.html"),
-        index_page(QUIET, written=WRITTEN),
+        index_page(MORNING, written=WRITTEN),
+        index_page(MORNING, written=WRITTEN, name=WALL),
+        index_page(QUIET, written=WRITTEN, name=STILL),
         job_page(job_facts(gold_verdict("held"))),
         job_page(job_facts(gold_verdict("separations"))),
         job_page(job_facts(gold_verdict("approved"))),
@@ -121,7 +131,7 @@ def test_the_policy_allows_the_page_its_own_style_and_reloading_and_nothing_else
 
 
 def test_pages_fetch_nothing_and_only_the_rooms_page_runs_a_line(pages):
-    assert [page.count("<script") for page in pages] == [1, 0, 0, 0, 0, 0]
+    assert [page.count("<script") for page in pages] == [1, 1, 0, 0, 0, 0, 0]
     for page in pages:
         reader = Reader(page)
         assert not {tag for tag, _ in reader.tags} & {"img", "iframe", "object", "link"}
@@ -153,12 +163,28 @@ def test_a_silent_gate_is_never_shown_as_peace():
 
 
 def test_the_page_refreshes_unless_a_reader_needs_time():
-    moving, still = (index_page(QUIET, written=WRITTEN, twin=twin) for twin in ("again.html", ""))
-    refresh = {"http-equiv": "refresh", "content": "20; url=again.html"}
-    assert refresh in Reader(moving).of("meta")  # for browsers without script
+    moving, wall, still = (
+        index_page(QUIET, written=WRITTEN, name=name) for name in (INDEX, WALL, STILL)
+    )
+    for page, name in ((moving, INDEX), (wall, WALL)):  # for browsers without script
+        refresh = {"http-equiv": "refresh", "content": f"20; url={name}"}
+        assert refresh in Reader(page).of("meta")
     assert "refresh" not in str(Reader(still).of("meta"))
     assert {"href": "still.html"} in Reader(moving).of("a")
     assert {"href": "index.html"} in Reader(still).of("a")
+
+
+def test_what_is_beyond_a_list_is_counted_and_the_command_that_tells_of_it_named():
+    facts = replace(MORNING, held_in_all=258, waits_in_all=5000)
+    text = Reader(index_page(facts, written=WRITTEN)).text
+    assert "And 250 older held jobs: gatekeeper jobs --state held lists them" in text
+    assert "And 4997 more files: gatekeeper jobs --state waiting" in text
+    assert "And 405 older jobs: gatekeeper why JOB" in text
+    text = Reader(workflow_page(WORKFLOW)).text
+    assert f"And {WORKFLOW.facts.approved - len(WORKFLOW.approved)} older jobs" in text
+    text = Reader(index_page(QUIET, written=WRITTEN)).text
+    assert "gatekeeper jobs" not in text
+    assert "gatekeeper why" not in text
 
 
 def test_a_job_page_tells_reasons_steps_cautions_and_history(gold_verdict):
@@ -204,7 +230,7 @@ def test_text_from_outside_is_escaped_everywhere(gold_verdict):
     nasty = replace(verdict, job=NASTY, customer=NASTY, findings=findings, notes=(NASTY,))
     workflow = replace(WORKFLOW, room=NASTY, limits=((NASTY, NASTY, NASTY),), held=facts.held)
     for page in (
-        index_page(facts, written=WRITTEN),
+        index_page(facts, written=WRITTEN, name=STILL),
         job_page(job_facts(nasty)),
         workflow_page(workflow),
     ):
