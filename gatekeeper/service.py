@@ -41,10 +41,16 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.clock import Clock
-    from gatekeeper.rounds.outlook import Outlook
+    from gatekeeper.rounds.outlook import FiledJob, Outlook
     from gatekeeper.site import Site
 
 log = logging.getLogger(__name__)
+
+PRESSING_S = 0.05
+"""What is due so soon (s) is judged before pages are written."""
+
+SILENT_S = 2.0
+"""Screens wait no longer than this for a stream of jobs to end (s)."""
 
 
 class Token(Enum):
@@ -72,6 +78,8 @@ class Service:
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
+        self._filed: list[FiledJob] = []  # not yet shown
+        self._said = float("-inf")
         self._standing = Standing(log, self.clock.monotonic)
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
@@ -166,7 +174,7 @@ class Service:
             outlook = self.rounds.go(self._is_stopping)
             self.refill.look(self._sign_of_life)  # of a file that was removed under the daemon
             due_s = outlook.next_due_s
-            self._say(outlook)
+            self._say_in_time(outlook)
             self._sign_of_life()
             if not is_ready:
                 is_ready = True
@@ -222,6 +230,17 @@ class Service:
             ]
             return [self.site.drop, *inner]
         return [self.site.drop]
+
+    def _say_in_time(self, outlook: Outlook) -> None:
+        """Tell how it stands, but let a job that is all but at rest go first, for a while."""
+        self._filed += outlook.filed
+        outlook.filed = self._filed
+        due_s, now = outlook.next_due_s, self.clock.monotonic()
+        is_pressed = self._look_pending.is_set() or (due_s is not None and due_s < PRESSING_S)
+        if is_pressed and now - self._said < SILENT_S:
+            return
+        self._say(outlook)
+        self._filed, self._said = [], now
 
     def _say(self, outlook: Outlook) -> None:
         """Tell log, system and screens how it stands."""
