@@ -17,13 +17,21 @@ import pytest
 # The folder is no package (tests are imported by path), so its shared modules need this.
 sys.path.insert(0, str(Path(__file__).parent))
 
-from plate_room import PlateRoom
+from plate_room import OPENED, PlateRoom
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.layout import lay_out
 
 TALLY = pytest.StashKey[Counter]()
 MEMORY = Path("/dev/shm")  # noqa: S108 -- where it is, a filesystem in memory: fsync costs nothing
+
+
+@pytest.fixture(autouse=True)
+def _closed():
+    """Let go of what a program that died in this test held open; the system does it otherwise."""
+    yield
+    while OPENED:
+        OPENED.pop().close()
 
 
 @pytest.fixture(scope="session")

@@ -23,7 +23,7 @@ from gatekeeper.workshop import history_of, rounds_of
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from gatekeeper.history import Wait
+    from gatekeeper.history import History, Wait
     from gatekeeper.rounds.outlook import Outlook
 
 # Readings of our own invention: a sound negative under the rules of the example site.
@@ -45,6 +45,9 @@ HEAD = {
 }
 ENVIRONMENT = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
 """Of the real program: it leaves nothing beside its own files."""
+
+OPENED: list[History] = []
+"""The histories of the starts of one test. A killed program closes nothing; a test must."""
 
 START = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
 OURS = re.compile(r"(verdict|report)(\.\d+)?\.(json|txt)")
@@ -131,9 +134,11 @@ class PlateRoom:
     def rounds(self, disk: Disk | None = None, wait: Wait | None = None):
         """Return what a fresh start of the program goes round with."""
         book = book_of((self.site.root / "site.yaml").read_bytes(), self.pattern)
-        return rounds_of(
+        rounds = rounds_of(
             self.site, self.clock, lambda: book, settle_s=0.0, disk=disk or Disk(), wait=wait
         )
+        OPENED.append(rounds.ledger.history)
+        return rounds
 
     def sweep(self, disk: Disk | None = None) -> Outlook:
         """Start the program, sweep, end it."""
