@@ -23,7 +23,8 @@ from gatekeeper.workshop import history_of, rounds_of
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from gatekeeper.history import History, Wait
+    from gatekeeper.history import Wait
+    from gatekeeper.history.record import History
     from gatekeeper.rounds.outlook import Outlook
 
 # Readings of our own invention: a sound negative under the rules of the example site.
