@@ -65,4 +65,27 @@ def is_at_work(state: Path, gate: str, table: Path = LOCK_TABLE) -> bool | None:
         return None
     held = [(words[4], words[5].rpartition(":")[2]) for words in locks if words[1] == "FLOCK"]
     # By inode or by process: what a layered filesystem says of a file is not what the kernel locks.
-    return any(process == holder or inode == str(lock.st_ino) for process, inode in held)
+    return any(
+        inode == str(lock.st_ino) or (process == holder and _may_have_open(process, lock))
+        for process, inode in held
+    )
+
+
+def _may_have_open(process: str, lock: os.stat_result) -> bool:
+    """Whether a process has the lock's file open, as far as it lets us see.
+
+    A lock file that a crash left names a process whose number another one may have by now, and
+    that one may be the gate of another site.
+    """
+    try:
+        handles = list(Path("/proc", process, "fd").iterdir())
+    except OSError:
+        return True
+    return any(_is_same(handle, lock) for handle in handles)
+
+
+def _is_same(handle: Path, lock: os.stat_result) -> bool:
+    try:
+        return os.path.samestat(handle.stat(), lock)
+    except OSError:
+        return False  # closed meanwhile

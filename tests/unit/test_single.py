@@ -1,5 +1,6 @@
 """Whether a gate is at work, found without touching its lock."""
 
+import os
 from pathlib import Path
 
 from gatekeeper.single import is_at_work, only_one
@@ -24,18 +25,28 @@ def test_looking_never_turns_a_beginning_gate_away(tmp_path):
 
 def test_a_lock_is_told_by_its_inode_or_its_process(tmp_path):
     lock = tmp_path / "gate-1.lock"
-    lock.write_text("4711\n")
+    lock.write_text("4999999\n")  # no process has that number, so none shows what it has open
     table = tmp_path / "locks"
     inode = lock.stat().st_ino
     for line, expected in (
         (f"1: FLOCK  ADVISORY  WRITE 99 00:2a:{inode} 0 EOF", True),
-        ("1: FLOCK  ADVISORY  WRITE 4711 00:2a:1 0 EOF", True),
-        (f"1: POSIX  ADVISORY  WRITE 4711 00:2a:{inode} 0 EOF", False),
+        ("1: FLOCK  ADVISORY  WRITE 4999999 00:2a:1 0 EOF", True),
+        (f"1: POSIX  ADVISORY  WRITE 4999999 00:2a:{inode} 0 EOF", False),
         (f"1: -> FLOCK  ADVISORY  WRITE 99 00:2a:{inode} 0 EOF", False),
         ("", False),
     ):
         table.write_text(line + "\n")
         assert is_at_work(tmp_path, "gate-1", table) is expected, line
+
+
+def test_a_number_that_another_sites_gate_has_by_now_is_no_gate_at_work(tmp_path):
+    main, annex = tmp_path / "main", tmp_path / "annex"
+    main.mkdir()
+    annex.mkdir()
+    (main / "gate-1.lock").write_text(f"{os.getpid()}\n")  # left by a crash
+    with only_one(annex, "gate-1"):
+        assert is_at_work(annex, "gate-1") is True
+        assert is_at_work(main, "gate-1") is False
 
 
 def test_a_system_that_does_not_tell_is_not_taken_for_a_stop(tmp_path):
