@@ -146,6 +146,7 @@ class Screen:
         self._now = now
         self._turns_at = now() + turn_s
         self._turn = 0
+        self._asked: object = None
         self._shown: object = None
 
     def show(self, facts: RoomFacts) -> None:
@@ -154,6 +155,10 @@ class Screen:
         from gatekeeper.show.paint import painted
 
         width, height = self._terminal.size
+        asked = facts, width, height, self._turn
+        if asked == self._asked:
+            return  # laying out a full room twice a second would cost more than all the rest
+        self._asked = asked
         picture = board(facts, Size(width, height), self._turn, self._shapes)
         self._turn %= picture.turns
         if picture.lines != self._shown:
@@ -166,7 +171,7 @@ class Screen:
         if key:
             self._turns_at = now + _READING_TURNS * self._turn_s
         if key == "repaint":
-            self._shown = None
+            self._shown = self._asked = None
         if key == "first":
             self._turn = 0
         if key == "back":

@@ -7,6 +7,7 @@ database, and a verdict that was read once is not read again.
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import islice
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from gatekeeper.clock import Clock
     from gatekeeper.history.past import Counts, JobLine
     from gatekeeper.room import Book
+    from gatekeeper.rounds.outlook import Waiting
     from gatekeeper.screens.present import Present
     from gatekeeper.site import Site
     from gatekeeper.verdict_document import VerdictRecord
@@ -45,6 +47,9 @@ MOST_HELD = 200
 MOST_APPROVED = 100
 MOST_WAITS = 200
 """Rows of each list on a screen: beyond them it says how many more, and which command tells."""
+
+MOST_ALIKE = 5
+"""So many files that wait in one folder for the same have a row each; more have one together."""
 
 
 class Glance:
@@ -76,14 +81,16 @@ class Glance:
                 alarms.append(Alarm(f"the history is away: {plain(error.what, 300)}", error.do))
             elif not self._has_approved():
                 counts = self._counts(book, None)
+        waits = _waits(present)
+        waiting = len(present.waiting) if present else 0
         return RoomFacts(
             room=plain(self.site.name),
             is_at_work=silent is None,
             alarms=_each_once(alarms),
             held=held,
             held_in_all=max(len(held), sum(entry.held for entry in counts or ())),
-            waits=_waits(present),
-            waits_in_all=len(present.waiting) if present else 0,
+            waits=waits,
+            waits_beyond=waiting - sum(entry.files for entry in waits),
             approved=approved,
             approved_in_all=None if counts is None else sum(entry.approved for entry in counts),
             dues=dues_of(book, self.clock.now().astimezone(self.site.time_zone).date()),
@@ -168,11 +175,21 @@ def _folders(root: Path) -> list[Path]:
 
 
 def _waits(present: Present | None) -> tuple[Waits, ...]:
-    """Return what waits, first what somebody must act on: thousands may only be settling."""
+    """Return what waits, first what somebody must act on; many files alike in a folder are one."""
+    alike: dict[tuple[str, str], list[Waiting]] = {}
     entries = sorted(present.waiting if present else (), key=lambda entry: entry.is_settling)
+    for entry in entries:
+        alike.setdefault((entry.folder, entry.reason), []).append(entry)
+    rows = (
+        (entry, number)
+        for group in alike.values()
+        for entry, number in (
+            [(group[0], len(group))] if len(group) > MOST_ALIKE else [(each, 1) for each in group]
+        )
+    )
     return tuple(
-        Waits(plain(entry.name), plain(entry.folder), plain(entry.reason, 300))
-        for entry in entries[:MOST_WAITS]
+        Waits(plain(entry.name), plain(entry.folder), plain(entry.reason, 300), number)
+        for entry, number in islice(rows, MOST_WAITS)
     )
 
 

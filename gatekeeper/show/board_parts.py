@@ -128,16 +128,15 @@ def waiting(facts: RoomFacts, shapes: Shapes, width: int) -> list[list[Line]]:
         for job in facts.incomplete
     ]
     listed = [*jobs, *(_waits(entry, shapes, width) for entry in facts.waits)]
-    left = facts.waits_in_all - len(facts.waits)
-    if left > 0:
-        says = f"and {counted(left, 'more file')}: gatekeeper jobs --state waiting"
+    if facts.waits_beyond:
+        says = f"and {counted(facts.waits_beyond, 'more file')}: gatekeeper jobs --state waiting"
         listed.append(_row((shapes.waits, "WAITS"), says, width))
     return listed
 
 
 def _waits(entry: Waits, shapes: Shapes, width: int) -> list[Line]:
     where = "drop" if entry.folder == "." else f"drop/{entry.folder}"
-    return _row((shapes.waits, "WAITS"), f"{entry.name}, {where}: {entry.reason}", width)
+    return _row((shapes.waits, "WAITS"), f"{entry.names}, {where}: {entry.reason}", width)
 
 
 def approved(facts: RoomFacts, shapes: Shapes, width: int) -> list[list[Line]]:

@@ -67,6 +67,12 @@ class Waits:
     name: str
     folder: str
     reason: str
+    files: int = 1  # that wait there for the same; the name is that of the first
+
+    @property
+    def names(self) -> str:
+        """The name, and how many others are meant."""
+        return f"{self.name} and {self.files - 1} more" if self.files > 1 else self.name
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +116,7 @@ class RoomFacts:
     held: tuple[HeldJob, ...] = ()
     held_in_all: int = 0
     waits: tuple[Waits, ...] = ()
-    waits_in_all: int = 0
+    waits_beyond: int = 0  # how many more files wait than the list tells of
     approved: tuple[ApprovedJob, ...] = ()
     approved_in_all: int | None = 0  # None: the history is away, so nobody counted
     dues: tuple[Due, ...] = ()
@@ -135,7 +141,7 @@ class RoomFacts:
     @property
     def waiting_in_all(self) -> int:
         """What waits: files in drop folders, and held jobs whose other separations are missing."""
-        return max(self.waits_in_all, len(self.waits)) + len(self.incomplete)
+        return sum(entry.files for entry in self.waits) + self.waits_beyond + len(self.incomplete)
 
 
 def held_job(verdict: Verdict, filed_at: datetime, zone: tzinfo, href: str = "") -> HeldJob:

@@ -64,13 +64,18 @@ def test_a_job_whose_number_is_spelled_in_two_ways_has_one_page(room, sheet, fol
 
 
 def test_thousands_of_waiting_files_leave_the_page_small_and_the_most_urgent_on_it(room, pages_of):
-    waiting = [Waiting("a", f"{number}.csv", "settles", is_settling=True) for number in range(4999)]
+    waiting = [
+        Waiting("a", f"{number}.csv", f"settles {number}", is_settling=True)
+        for number in range(1000)
+    ]
+    waiting += [Waiting("c", f"{number}.pdf", "waits for its sheet") for number in range(3999)]
     pages, _, book = pages_of(room)
     pages.follow(book, present(waiting=(*waiting, Waiting("b", "1.pdf", "waits for its sheet"))))
     assert len(page(room)) < 60_000
     assert "5000 waiting" in page(room)
     assert "1.pdf" in page(room)
-    assert "And 4800 more files" in page(room)
+    assert "0.pdf and 3998 more, drop/c: waits for its sheet" in page(room)
+    assert "And 802 more files" in page(room)
 
 
 class SteppedClock(SystemClock):

@@ -175,7 +175,7 @@ def test_the_page_refreshes_unless_a_reader_needs_time():
 
 
 def test_what_is_beyond_a_list_is_counted_and_the_command_that_tells_of_it_named():
-    facts = replace(MORNING, held_in_all=258, waits_in_all=5000)
+    facts = replace(MORNING, held_in_all=258, waits_beyond=4997)
     text = Reader(index_page(facts, written=WRITTEN)).text
     assert "And 250 older held jobs: gatekeeper jobs --state held lists them" in text
     assert "And 4997 more files: gatekeeper jobs --state waiting" in text
