@@ -76,17 +76,23 @@ def take_up(folder: Path) -> None:
     """
     from gatekeeper.clock import SystemClock
     from gatekeeper.history.carrying import about_of
+    from gatekeeper.show.progress import progress
     from gatekeeper.workshop import history_of
 
     about = about_of(folder)
-    with history_of(the_site(), SystemClock(), begins=False) as record:
-        taken = record.carry_in(folder, about, form_of(str(about["form"])))
+    form = form_of(str(about["form"]))
+    with (
+        history_of(the_site(), SystemClock(), begins=False) as record,
+        progress("rows taken up") as told,
+    ):
+        taken = record.carry_in(folder, about, form, told)
     click.echo(f"taken up: {taken['verdicts']} verdicts, {taken['events']} events, chain unbroken")
 
 
 def write_out(folder: Path, name: str) -> None:
     """Write the whole history into a new folder; it appears whole or not at all."""
     from gatekeeper.clock import SystemClock
+    from gatekeeper.show.progress import progress
     from gatekeeper.workshop import lookup_of
 
     if folder.exists():
@@ -94,8 +100,8 @@ def write_out(folder: Path, name: str) -> None:
     form, fresh = form_of(name), folder.with_name(f"{folder.name}.new")
     fresh.mkdir()
     try:
-        with lookup_of(the_site(), SystemClock()) as past:
-            written = past.carry_out(fresh, form)
+        with lookup_of(the_site(), SystemClock()) as past, progress("rows written") as told:
+            written = past.carry_out(fresh, form, told)
         fresh.rename(folder)
     except BaseException:
         shutil.rmtree(fresh, ignore_errors=True)

@@ -50,6 +50,7 @@ def try_rules(
     """
     from gatekeeper.cli.spans import since_moment
     from gatekeeper.clock import SystemClock
+    from gatekeeper.show.progress import progress
     from gatekeeper.show.rehearsal import (
         candidate_data,
         candidate_lines,
@@ -63,7 +64,10 @@ def try_rules(
     site = the_site()
     start = since_moment(since, site, SystemClock().now()) if since else None
     whose = (start, workflow, customer)
-    found: Rehearsal | None = rehearse_folder(site, folder, *whose) if folder else None
+    found: Rehearsal | None = None
+    if folder:
+        with progress("jobs judged again") as told:
+            found = rehearse_folder(site, folder, *whose, told=told)
     tables: list[Candidates] = suggest_limits(site, suggest, *whose) if suggest else []
     if as_json:
         data = rehearsal_data(found) if found else {}

@@ -48,6 +48,7 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
     from gatekeeper.record.rules_taken_up import tell_rules
     from gatekeeper.room import read_book
     from gatekeeper.rounds.sweeping import sweep_once
+    from gatekeeper.show.progress import progress
     from gatekeeper.single import only_one
     from gatekeeper.workshop import rounds_of, teller_of
 
@@ -58,7 +59,8 @@ def sweep(settle_s: float | None, as_json: bool) -> None:
         refill = Refill(site, rounds.ledger)
         refill.look()
         tell_rules(rounds.ledger, site.state, book.library)
-        outlook = sweep_once(rounds)
+        with progress("jobs filed") as told:
+            outlook = sweep_once(rounds, told)
         refill.go()
         outlook.alarms += [refill.trouble] if refill.trouble else []
         rounds.ledger.history.close()

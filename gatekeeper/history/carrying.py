@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
 from sqlalchemy import func, insert, select
 
@@ -27,7 +27,7 @@ from gatekeeper.history.schema import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from pathlib import Path
 
     from sqlalchemy import Connection, Table
@@ -41,6 +41,13 @@ _NUMBERED = {"id": None, "verdict_id": verdicts, "sheet_id": sheets}
 """Columns with numbers that another database has given already, and whose numbers they are."""
 
 Row = dict[str, Any]
+
+Told: TypeAlias = "Callable[[int, int | None], None]"
+"""Called now and then with how many rows are done, and of how many."""
+
+
+def tell_nobody(done: int, total: int | None) -> None:
+    """Let rows go by without a word."""
 
 
 class Form(Protocol):
@@ -57,14 +64,15 @@ class Form(Protocol):
         ...
 
 
-def carry_out(connection: Connection, site: str, folder: Path, form: Form) -> dict[str, int]:
+def carry_out(
+    connection: Connection, site: str, folder: Path, form: Form, told: Told = tell_nobody
+) -> dict[str, int]:
     """Write every table of a site into an empty folder; return how many rows each has."""
-    written = {
-        table.name: form.write(
-            folder / f"{table.name}.{form.ending}", table, _rows(connection, table, site)
-        )
-        for table in TABLES
-    }
+    written: dict[str, int] = {}
+    for table in TABLES:
+        before = sum(written.values())
+        rows = _counted(_rows(connection, table, site), before, told)
+        written[table.name] = form.write(folder / f"{table.name}.{form.ending}", table, rows)
     last = chain.last(connection, site)
     about = {
         "site": site,
@@ -78,7 +86,13 @@ def carry_out(connection: Connection, site: str, folder: Path, form: Form) -> di
 
 
 def carry_in(
-    connection: Connection, site: str, folder: Path, about: Mapping[str, Any], form: Form
+    connection: Connection,
+    site: str,
+    folder: Path,
+    about: Mapping[str, Any],
+    form: Form,
+    *,
+    told: Told = tell_nobody,
 ) -> dict[str, int]:
     """Take every table of a folder up, within the caller's transaction.
 
@@ -90,8 +104,9 @@ def carry_in(
     _refuse_unfit(connection, site, about, str(folder))
     shifts = {table: _highest(connection, table) for table in (verdicts, sheets)}
     counts: Counter[tuple[str, str]] = Counter()
-    taken = {}
+    taken: dict[str, int] = {}
     for table in TABLES:
+        before = sum(taken.values())
         path = folder / f"{table.name}.{form.ending}"
         number = 0
         for batch in _batches(form.read(path, table)):
@@ -99,6 +114,7 @@ def carry_in(
             _refuse_others(shifted, site, str(path))
             connection.execute(insert(table), shifted)
             number += len(batch)
+            told(before + number, _rows_in_all(about))
             if table is verdicts:
                 newest = ((row["workflow"], row["decision"]) for row in batch if row["newest"])
                 counts.update(newest)
@@ -127,6 +143,20 @@ def _rows(connection: Connection, table: Table, site: str) -> Iterator[Row]:
     with connection.execute(query, execution_options={"yield_per": AT_ONCE}) as found:
         for row in found:
             yield row._asdict()
+
+
+def _counted(rows: Iterator[Row], before: int, told: Told) -> Iterator[Row]:
+    for number, row in enumerate(rows, start=before + 1):
+        if number % AT_ONCE == 0:
+            told(number, None)
+        yield row
+
+
+def _rows_in_all(about: Mapping[str, Any]) -> int | None:
+    """Return how many rows the folder says it has: for the eye only, so None for anything odd."""
+    rows = about.get("rows")
+    numbers = list(rows.values()) if isinstance(rows, dict) else []
+    return sum(numbers) if numbers and all(isinstance(each, int) for each in numbers) else None
 
 
 def _refuse_unfit(connection: Connection, site: str, about: Mapping[str, Any], where: str) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Self
 from sqlalchemy import and_, select
 
 from gatekeeper.history import answers, audit, owners, rulings
-from gatekeeper.history.carrying import carry_out
+from gatekeeper.history.carrying import carry_out, tell_nobody
 from gatekeeper.history.interface import job_key
 from gatekeeper.history.lists import newest_of_jobs
 from gatekeeper.history.measured_films import measured_films
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from pathlib import Path
     from types import TracebackType
 
-    from gatekeeper.history.carrying import Form
+    from gatekeeper.history.carrying import Form, Told
     from gatekeeper.history.database import Database
     from gatekeeper.history.past import (
         ChainReport,
@@ -273,10 +273,10 @@ class Lookup:
         with self._database.reading() as connection:
             return audit.head(connection, self.site)
 
-    def carry_out(self, folder: Path, form: Form) -> dict[str, int]:
+    def carry_out(self, folder: Path, form: Form, told: Told = tell_nobody) -> dict[str, int]:
         """Write everything of this site into an empty folder; return the rows of each table."""
         with self._database.reading() as connection:
-            return carry_out(connection, self.site, folder, form)
+            return carry_out(connection, self.site, folder, form, told)
 
     def verify(self, *, seen_sha256: str = "") -> ChainReport:
         """Walk the audit chain, compare every verdict with its event; name the first that is wrong.

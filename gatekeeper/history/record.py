@@ -10,7 +10,7 @@ from sqlalchemy import bindparam, insert, select, update
 
 from gatekeeper.history import chain, rows, trouble
 from gatekeeper.history.bulk import insert_many
-from gatekeeper.history.carrying import carry_in
+from gatekeeper.history.carrying import carry_in, tell_nobody
 from gatekeeper.history.interface import EventKind
 from gatekeeper.history.query import Lookup
 from gatekeeper.history.schema import (
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, RowMapping, Select, Table
 
-    from gatekeeper.history.carrying import Form
+    from gatekeeper.history.carrying import Form, Told
     from gatekeeper.history.interface import FiledVerdict, Upgrade
     from gatekeeper.history.past import Event
     from gatekeeper.history.rows import Cells
@@ -83,10 +83,16 @@ class History(Lookup):
             happening = chain.Happening(self._database.now(), kind, subject, document)
             return known or chain.append(connection, self.site, happening)
 
-    def carry_in(self, folder: Path, about: Mapping[str, object], form: Form) -> dict[str, int]:
+    def carry_in(
+        self,
+        folder: Path,
+        about: Mapping[str, object],
+        form: Form,
+        told: Told = tell_nobody,
+    ) -> dict[str, int]:
         """Take up what `carry_out` has written, whole or not at all; return the rows of each."""
         with self._database.writing() as connection:
-            return carry_in(connection, self.site, folder, about, form)
+            return carry_in(connection, self.site, folder, about, form, told=told)
 
     def upgrade(self) -> Upgrade:
         """Bring the tables to this program's version; whoever opens the history does as much."""

@@ -39,6 +39,7 @@ class Attendant:
 
     def __init__(self, *, retry_s: float) -> None:
         self._retry_s = retry_s
+        self.filed = 0  # jobs, so far
         self._failed: set[str] = set()  # tickets on which the program failed
 
     def work(self, desk: Desk, tools: Tools, outlook: Outlook) -> None:
@@ -69,6 +70,7 @@ class Attendant:
         if passed is None:
             return None
         outlook.filed.append(_told(tools.disk, passed.folder))
+        self.filed += 1
         return passed.further
 
     def _failed_on(self, desk: Desk, tools: Tools, outlook: Outlook) -> Desk | None:

@@ -103,6 +103,11 @@ class Rounds:
             outlook.alarms.append(f"the history is away: {self.ledger.away}")
         return outlook
 
+    @property
+    def filed(self) -> int:
+        """How many jobs were filed since this began to go round."""
+        return self._attendant.filed
+
     def check_approved(self, looked: Looked | None = None) -> Outlook:
         """Take to held what stands in approved without a verdict that holds for it.
 

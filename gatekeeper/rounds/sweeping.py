@@ -8,18 +8,33 @@ from typing import TYPE_CHECKING
 from gatekeeper.rounds.outlook import Outlook
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from gatekeeper.rounds.round import Rounds
 
 LONGEST_PAUSE_S = 60.0
 """A sweep does not wait for what needs longer than this: an empty file, a slow copy."""
 
 
-def sweep_once(rounds: Rounds) -> Outlook:
-    """Go round until no file is settling any more; what waits for somebody is left and said."""
+def sweep_once(
+    rounds: Rounds, told: Callable[[int, int | None], None] = lambda _done, _total: None
+) -> Outlook:
+    """Go round until no file is settling any more; what waits for somebody is left and said.
+
+    Parameters
+    ----------
+    told : called now and then with how many jobs were filed; of how many, nobody knows before the
+        files have been read
+    """
     total = Outlook()
+
+    def goes_on() -> bool:
+        told(rounds.filed, None)
+        return False
+
     deadline = rounds.clock.monotonic() + 3 * rounds.settler.settle_s + LONGEST_PAUSE_S
     while True:
-        outlook = rounds.go()
+        outlook = rounds.go(should_stop=goes_on)
         total.filed += outlook.filed
         total.waiting, total.alarms = outlook.waiting, outlook.alarms
         settling = [

@@ -15,8 +15,10 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def progress(what: str, console: Console | None = None) -> Iterator[Callable[[int, int], None]]:
-    """Yield what long work tells how much is done, of how much; the line goes when the work ends.
+def progress(
+    what: str, console: Console | None = None
+) -> Iterator[Callable[[int, int | None], None]]:
+    """Yield what long work tells how much is done, of how much (None: not known); then it goes.
 
     Parameters
     ----------

@@ -74,6 +74,7 @@ def rehearse(
     zone: tzinfo,
     *,
     afresh: bool = False,
+    told: Callable[[int, int | None], None] = lambda _done, _total: None,
 ) -> Rehearsal:
     """Judge the last verdict of every job again, under the rules of a book.
 
@@ -82,12 +83,13 @@ def rehearse(
     text_of : returns the recorded rules of a fingerprint, empty where there are none
     zone : of the plate room
     afresh : every check judges every job, as it must where the register was edited, too
+    told : called now and then with how many jobs the checks have judged, and of how many
     """
     jobs = past.jobs()
     holding = past.holding()
     before = {job.id: _held_by(job, holding.get(job.id, ())) for job in jobs}
     plans = outlines(jobs, book.library, text_of, afresh=afresh)
-    after, by_checks = _after(past, jobs, before, plans, Room(book.register, zone))
+    after, by_checks = _after(past, jobs, before, plans, Room(book.register, zone), told=told)
     changed = [
         _changed(job, before[job.id], after[job.id])
         for job in jobs
@@ -115,7 +117,13 @@ def _changed(job: PastJob, before: frozenset[str], after: frozenset[str]) -> Cha
 
 
 def _after(
-    past: Replay, jobs: list[PastJob], before: Held, plans: Mapping[Group, Outline], room: Room
+    past: Replay,
+    jobs: list[PastJob],
+    before: Held,
+    plans: Mapping[Group, Outline],
+    room: Room,
+    *,
+    told: Callable[[int, int | None], None],
 ) -> tuple[Held, int]:
     """Return what would hold each job, and how many needed checks for that."""
     after: Held = {}
@@ -131,6 +139,7 @@ def _after(
         after[job.id] = _settled(plan, before[job.id]) | (failed or frozenset())
         if plan.rules and sections:
             to_check[sections, is_alone].append(job)
+    done, total = 0, sum(map(len, to_check.values()))
     for (sections, is_alone), group in to_check.items():
         for start in range(0, len(group), CHUNK):
             chunk = group[start : start + CHUNK]
@@ -140,7 +149,9 @@ def _after(
                 again = plans[group_of(job)].edit.others if is_alone else sections
                 kept = _kept(after[job.id], again)
                 after[job.id] = kept | found[job.id] if job.id in found else before[job.id]
-    return after, sum(map(len, to_check.values()))
+            done += len(chunk)
+            told(done, total)
+    return after, total
 
 
 def _asked(plan: Outline, *, is_alone: bool) -> EffectiveRules:

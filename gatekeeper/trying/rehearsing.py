@@ -19,6 +19,7 @@ from gatekeeper.wording import did_you_mean, quoted
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import datetime
     from pathlib import Path
 
@@ -28,9 +29,15 @@ if TYPE_CHECKING:
 
 
 def rehearse_folder(
-    site: Site, folder: Path, since: datetime | None, workflow: str, customer: str
+    site: Site,
+    folder: Path,
+    since: datetime | None,
+    workflow: str,
+    customer: str,
+    *,
+    told: Callable[[int, int | None], None] = lambda _done, _total: None,
 ) -> Rehearsal:
-    """Judge the history again under the rules of a folder.
+    """Judge the history again under the rules of a folder, and tell how far it is.
 
     Raises
     ------
@@ -47,6 +54,7 @@ def rehearse_folder(
                 lambda fingerprint: _text(history, fingerprint),
                 site.time_zone,
                 afresh=_register_differs(site, book),
+                told=told,
             )
 
 

@@ -176,6 +176,20 @@ def test_what_the_edit_needs_alone_gives_what_every_check_gives(past, name):
     assert (quick.before, quick.after) == (whole.before, whole.after)
 
 
+def test_a_rehearsal_tells_how_many_jobs_the_checks_have_judged(past):
+    said = []
+    found = rehearse_folder(
+        read_site(past.root),
+        edited(past, *EDITS["denser"], TOUCHED),
+        None,
+        "",
+        "",
+        told=lambda done, total: said.append((done, total)),
+    )
+    assert said[-1] == (found.judged_by_checks, found.judged_by_checks)
+    assert said == sorted(said)
+
+
 def test_numbers_alone_need_no_check_but_for_readings_that_are_only_bounds(past):
     site = read_site(past.root)
     found = rehearse_folder(site, edited(past, *EDITS["denser"]), None, "", "")

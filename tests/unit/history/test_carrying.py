@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gatekeeper.history import HistoryAwayError, delimited_tables, parquet_tables
+from gatekeeper.history import HistoryAwayError, carrying, delimited_tables, parquet_tables
 from gatekeeper.history.carrying import about_of
 from gatekeeper.history.delimited_tables import cell_of
 from gatekeeper.verdict import Decision, Finding, Outcome
@@ -68,6 +68,24 @@ def test_what_is_carried_in_answers_as_what_was_carried_out(carried, room, form,
     assert history.verify().broken is None
     history.remember(make.filed("t009"))  # and goes on
     assert history.verify().events == before[4][-1].sequence + 1
+
+
+def test_both_ways_tell_how_many_rows_are_done(carried, file_room, form, tmp_path, monkeypatch):
+    monkeypatch.setattr(carrying, "AT_ONCE", 2)
+    folder, _ = carried
+    said = []
+    room = file_room()
+    history = room.open(begins=False)
+    history.carry_in(folder, about_of(folder), form, lambda *done: said.append(done))
+    rows = sum(about_of(folder)["rows"].values())
+    assert said[-1] == (rows, rows)
+    assert said == sorted(said)
+    (tmp_path / "again").mkdir()
+    told = []
+    history.carry_out(tmp_path / "again", form, lambda done, total: told.append((done, total)))
+    assert told
+    assert {total for _, total in told} == {None}
+    assert [done for done, _ in told] == list(range(2, rows + 1, 2))
 
 
 def test_carried_out_again_the_files_are_the_same(carried, file_room, form, tmp_path):
