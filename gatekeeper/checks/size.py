@@ -142,16 +142,18 @@ def _register(subject: Subject, limit: Limit) -> Finding:
     u = length_u(subject)
     pairs = [
         Reading(
-            abs(own[key] - _by_mark(other)[key]),
+            apart,
             u=None if u is None else combined_uncertainty([u, u]),
-            how=f"{other.separation_name or 'another negative'} by the {_called(key)}",
+            how=f"{other.separation_name or 'another negative'}: the {_called(key)} differs by "
+            f"{apart:.2f} mm",
         )
         for other in others
         for key in own
+        for apart in (abs(own[key] - _by_mark(other)[key]),)
     ]
     allowed = Range(upper=limit.number, guard=subject.guard)
     worst = deciding([compare(pair, allowed) for pair in pairs])
-    differs = f"this separation differs from {worst.reading.how}"
+    differs = f"this separation does not register with {worst.reading.how}"
     says = differs if worst.holds is False else "the separations of this job have one size"
     return answer_reading(subject, limit, worst, says, do=_OFF)
 

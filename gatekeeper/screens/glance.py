@@ -74,13 +74,13 @@ class Glance:
         alarms += alarms_of(self.site, present)
         try:
             held, approved = self._listed()
-            counts = self._counts(book, self._history.counts())
+            counts = self._counts(book, self._history.counts(), held)
         except HistoryAwayError as error:
             held, approved, counts = self._held_on_disk(), (), None
             if not isinstance(error, NoHistoryYetError):
                 alarms.append(Alarm(f"the history is away: {plain(error.what, 300)}", error.do))
             elif not self._has_approved():
-                counts = self._counts(book, None)
+                counts = self._counts(book, None, held)
         waits = _waits(present)
         waiting = len(present.waiting) if present else 0
         return RoomFacts(
@@ -95,7 +95,7 @@ class Glance:
             approved_in_all=None if counts is None else sum(entry.approved for entry in counts),
             dues=dues_of(book, self.clock.now().astimezone(self.site.time_zone).date()),
             news=tuple(plain(says, LONGEST) for says in present.news) if present else (),
-            workflows=self._counts(book, None) if counts is None else counts,
+            workflows=self._counts(book, None, held) if counts is None else counts,
         )
 
     def close(self) -> None:
@@ -151,7 +151,9 @@ class Glance:
     def _has_approved(self) -> bool:
         return any(any(shelf.iterdir()) for shelf in _folders(self.site.approved))
 
-    def _counts(self, book: Book, counts: Counts | None) -> tuple[WorkflowFacts, ...]:
+    def _counts(
+        self, book: Book, counts: Counts | None, held: tuple[HeldJob, ...]
+    ) -> tuple[WorkflowFacts, ...]:
         """Return every workflow that the rules know or that has jobs, with its jobs."""
         known = {entry.workflow: entry for entry in counts.by_workflow} if counts else {}
         titles = {name: entry.title for name, entry in book.library.workflows.items()}
@@ -163,7 +165,7 @@ class Glance:
                 held=known[name].held if name in known else 0,
                 href=workflow_href(name),
             )
-            for name in sorted(titles | known)
+            for name in sorted({*titles, *known, *(job.workflow for job in held)})
         )
 
 

@@ -53,6 +53,16 @@ def test_every_link_of_every_page_leads_somewhere(room, sheet, follow):
             assert (path.parent / unquote(link)).is_file(), (path, link)
 
 
+def test_links_of_a_job_of_no_workflow_hold_while_the_history_is_away(room, sheet, follow):
+    room.drop("1.csv", sheet(workflow="gone"), "")
+    room.sweep()
+    (room.root / "state/history.sqlite").write_bytes(b"no database" * 999)
+    follow(room)
+    (found,) = (room.root / "state/page/jobs").rglob("*.html")
+    for link in links(found.read_text("utf-8")):
+        assert (found.parent / unquote(link)).is_file(), link
+
+
 def test_a_job_whose_number_is_spelled_in_two_ways_has_one_page(room, sheet, follow):
     for name, job in (("1.csv", "Ab1"), ("2.csv", "aB1")):
         room.drop(name, sheet(job=job, customer="Nobody"))

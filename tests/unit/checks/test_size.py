@@ -202,7 +202,9 @@ def test_separations_of_a_job_have_one_size(reads, decision):
 def test_separation_that_differs_most_is_named():
     verdict = judged(*separations("600.00", "600.01", "600.20"), rules=REGISTER)
     first = next(finding for finding in verdict.findings if finding.rule == "size.register_mm")
-    assert first.says == "this separation differs from s2 by the 600 mm around"
+    assert first.says == (
+        "this separation does not register with s2: the 600 mm around differs by 0.20 mm"
+    )
     assert first.measured == pytest.approx(0.20)
 
 
