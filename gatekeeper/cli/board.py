@@ -77,12 +77,22 @@ def is_screen() -> bool:
     return sys.stdout.isatty() and os.environ.get("TERM", "dumb") not in {"", "dumb", "unknown"}
 
 
+def signs_of_terminal() -> str:
+    """Return $TERM, or "dumb" where the locale is C: nobody said that the terminal knows UTF-8.
+
+    Python writes UTF-8 in that locale all the same (PEP 540), so the encoding does not tell.
+    """
+    told = os.environ.get("LC_ALL") or os.environ.get("LANG") or ""
+    is_told = "PYTHONUTF8" in os.environ or "utf" in told.lower()
+    return "dumb" if sys.flags.utf8_mode and not is_told else os.environ.get("TERM", "")
+
+
 def _print_once(facts: RoomFacts) -> None:
     from gatekeeper.show.board import snapshot
     from gatekeeper.show.paint import as_text, shapes_for
 
     terminal = console()
-    lines = snapshot(facts, terminal.width, shapes_for(terminal, os.environ.get("TERM", "")))
+    lines = snapshot(facts, terminal.width, shapes_for(terminal, signs_of_terminal()))
     click.echo(as_text(terminal, lines), nl=False)
 
 
@@ -141,7 +151,7 @@ class Screen:
 
         self._terminal = terminal
         self._live = live
-        self._shapes = shapes_for(terminal, os.environ.get("TERM", ""))
+        self._shapes = shapes_for(terminal, signs_of_terminal())
         self._turn_s = turn_s
         self._now = now
         self._turns_at = now() + turn_s

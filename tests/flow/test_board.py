@@ -136,3 +136,20 @@ def test_looking_writes_nothing(room, sheet):
     before = files()
     room.call("board", "--site", str(room.root))
     assert files() == before
+
+
+@pytest.mark.parametrize(("locale", "sign"), [("C", " # HELD 1041"), ("C.UTF-8", " ■ HELD 1041")])
+def test_a_locale_without_utf_8_gets_signs_that_every_terminal_has(room, sheet, locale, sign):
+    room.drop("1041.csv", sheet(customer="Nobody & Sons"))
+    room.sweep()
+    own = {
+        name: text for name, text in os.environ.items() if not name.startswith(("LC_", "PYTHON"))
+    }
+    done = subprocess.run(
+        [sys.executable, "-m", "gatekeeper", "--site", str(room.root), "board"],
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        env={**own, "LANG": locale, "TERM": "xterm"},
+    )
+    assert sign in done.stdout
