@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import AfterValidator, Field
 
 from gatekeeper.errors import UsageError
-from gatekeeper.history_settings import HistoryField  # noqa: TC001 -- pydantic looks it up
+from gatekeeper.history_settings import HistoryField, is_on_server
 from gatekeeper.logs.settings import LogBlock
 from gatekeeper.mail.settings import MailBlock  # noqa: TC001 -- pydantic looks it up
 from gatekeeper.rules.compile import check_floors
@@ -142,6 +142,9 @@ class SiteFile(Block):
     history_password_file: WordField | None = Field(
         default=None, description="file with the password of the history's account on a server"
     )
+    page_rooms: WordsField = Field(
+        default=(), description="rooms of a shared history on state/page/rooms.html; without it all"
+    )
     litter: WordsField = Field(default=(), description="further name patterns that are left alone")
     leads: WordsField = Field(
         default=(), description="users of this machine whose release and recall slips count"
@@ -249,6 +252,7 @@ def site_of(root: Path, content: Content) -> Site:
     if settings is not None:
         problems += check_floors(floors) if floors else ()
         problems += _overlapping(settings.folders, table)
+        problems += _unshared(settings, table)
     if settings is None or problems:
         raise BrokenFilesError(problems)
     return Site(root, settings, floors=floors, litter=LITTER + settings.litter)
@@ -264,6 +268,14 @@ def _overlapping(folders: FoldersBlock, table: Table) -> Iterator[FileProblem]:
             place = max(place for key in (name, other) if (place := places.get(key)))
             what = f"the folders {name} and {other} lie inside one another"
             yield FileProblem(place, "folders-overlap", what, "give each a folder of its own")
+
+
+def _unshared(settings: SiteFile, table: Table) -> Iterator[FileProblem]:
+    """Yield rooms that are named although nobody else writes into this room's history."""
+    if settings.page_rooms and not is_on_server(settings.history):
+        what = "page_rooms names rooms, but the history is a file of this room alone"
+        do = "give the address of the history that they share, or delete the key"
+        yield FileProblem(table.key_places["page_rooms"], "no-shared-history", what, do)
 
 
 def find_site(stated: str | None, environment: Mapping[str, str], here: Path) -> Path:

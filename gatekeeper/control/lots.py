@@ -49,6 +49,28 @@ class LotRate:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class RoomTally:
+    """What one room's jobs say of its lots: jobs held at the first try, and jobs in all."""
+
+    jobs: tuple[int, int]
+    lots: Mapping[str, tuple[int, int]]
+
+
+def tally(outcomes: Iterable[Outcome]) -> RoomTally:
+    """Count one room's verdicts, of each job in the order in which they were given."""
+    total = _none()
+    lots: defaultdict[str, list[int]] = defaultdict(_none)
+    for outcome in first_complete(outcomes):
+        named = [lot for lot in outcome.line.film_lot.split(", ") if lot]
+        for counts in (total, *(lots[lot] for lot in named)):
+            counts[0] += outcome.line.decision is Decision.HELD
+            counts[1] += 1
+    return RoomTally(
+        (total[0], total[1]), {lot: (held, whole) for lot, (held, whole) in lots.items()}
+    )
+
+
 def lot_rates(rooms: Mapping[str, Iterable[Outcome]]) -> tuple[LotRate, ...]:
     """Return every lot, the worst first.
 
@@ -56,16 +78,13 @@ def lot_rates(rooms: Mapping[str, Iterable[Outcome]]) -> tuple[LotRate, ...]:
     ----------
     rooms : by the room's name its verdicts, of each job in the order in which they were given
     """
-    jobs: defaultdict[str, defaultdict[str, list[int]]] = defaultdict(lambda: defaultdict(_none))
-    totals: dict[str, list[int]] = {}
-    for room, outcomes in rooms.items():
-        totals[room] = _none()
-        for outcome in first_complete(outcomes):
-            lots = [lot for lot in outcome.line.film_lot.split(", ") if lot]
-            for counts in (totals[room], *(jobs[lot][room] for lot in lots)):
-                counts[0] += outcome.line.decision is Decision.HELD
-                counts[1] += 1
-    found = [_rate(lot, of_lot, totals, len(jobs)) for lot, of_lot in jobs.items()]
+    return rates_of({room: tally(outcomes) for room, outcomes in rooms.items()})
+
+
+def rates_of(rooms: Mapping[str, RoomTally]) -> tuple[LotRate, ...]:
+    """Return every lot, the worst first, from what each room by its name has counted."""
+    names = dict.fromkeys(lot for counted in rooms.values() for lot in counted.lots)
+    found = [_rate(lot, rooms, len(names)) for lot in names]
     return tuple(sorted(found, key=lambda rate: (rate.p_value is None, rate.p_value, rate.lot)))
 
 
@@ -73,11 +92,10 @@ def _none() -> list[int]:
     return [0, 0]
 
 
-def _rate(
-    lot: str, of_lot: Mapping[str, list[int]], totals: Mapping[str, list[int]], lots: int
-) -> LotRate:
+def _rate(lot: str, rooms: Mapping[str, RoomTally], lots: int) -> LotRate:
+    of_lot = {room: counted.lots[lot] for room, counted in rooms.items() if lot in counted.lots}
     places = [
-        (held, whole, totals[room][0] - held, totals[room][1] - whole)
+        (held, whole, rooms[room].jobs[0] - held, rooms[room].jobs[1] - whole)
         for room, (held, whole) in of_lot.items()
     ]
     excess = stratified_excess(places)

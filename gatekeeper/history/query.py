@@ -54,13 +54,18 @@ if TYPE_CHECKING:
 class Lookup:
     """The history with the right to look. Its methods raise `HistoryAwayError` and nothing else."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, room: str = "") -> None:
         self._database = database
+        self._room = room
 
     @property
     def site(self) -> str:
         """The site whose rows are looked at."""
-        return self._database.site
+        return self._room or self._database.site
+
+    def of_room(self, room: str) -> Lookup:
+        """Return a look at another room in the same database, by the same connection."""
+        return Lookup(self._database, room)
 
     def __enter__(self) -> Self:
         return self

@@ -10,6 +10,7 @@ from __future__ import annotations
 import logging
 import os
 from dataclasses import replace
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.base_period import FEWEST_READINGS
@@ -17,6 +18,7 @@ from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.screens.alarms import START
+from gatekeeper.screens.all_rooms import AllRooms
 from gatekeeper.screens.glance import Glance
 from gatekeeper.screens.lookup import earlier_verdicts
 from gatekeeper.screens.page_names import folder_of, path_of, workflow_href
@@ -26,12 +28,14 @@ from gatekeeper.show.moments import moment
 from gatekeeper.show.page import (
     INDEX,
     RENEWAL_S,
+    ROOMS,
     STILL,
     WALL,
     JobPage,
     WorkflowPage,
     index_page,
     job_page,
+    rooms_page,
     workflow_page,
 )
 from gatekeeper.show.room_facts import Alarm
@@ -40,7 +44,6 @@ from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
-    from pathlib import PurePosixPath
 
     from gatekeeper.clock import Clock
     from gatekeeper.control.chart_facts import ChartFacts
@@ -48,6 +51,7 @@ if TYPE_CHECKING:
     from gatekeeper.room import Book
     from gatekeeper.screens.present import Present
     from gatekeeper.show.room_facts import ApprovedJob, HeldJob, RoomFacts
+    from gatekeeper.show.shared_rooms import SharedRooms
     from gatekeeper.site import Site
     from gatekeeper.verdict import Verdict
 
@@ -65,7 +69,7 @@ log = logging.getLogger(__name__)
 class Pages:
     """The pages of a site, kept up to date from one thread."""
 
-    def __init__(self, site: Site, clock: Clock) -> None:
+    def __init__(self, site: Site, clock: Clock, rooms: AllRooms | None = None) -> None:
         self.site = site
         self.root = site.state / FOLDER
         self._charts: tuple[ChartFacts, ...] = ()
@@ -73,6 +77,8 @@ class Pages:
         self._clock = clock
         self._disk = Disk()
         self._glance = Glance(site, clock)
+        self._rooms = rooms or AllRooms(site, clock)
+        self._rooms_shown: SharedRooms | None = None
         self._shown: RoomFacts | None = None
         self._written_at = 0.0
         self._tickets: dict[str, str] = {}  # page of a job → the verdict that it shows
@@ -89,7 +95,8 @@ class Pages:
         present : what the round saw
         filed : whether it filed something; else the history need not be asked
         """
-        seen = book, present.waiting, present.alarms, present.broken_rules, present.news
+        rooms = self._rooms.look()
+        seen = book, present.waiting, present.alarms, present.broken_rules, present.news, rooms
         is_news = filed or seen != self._seen or self._shown is None
         self._seen, self._last = seen, (book, present)
         if is_news or self._owes or self._age_s > RENEWAL_S:
@@ -142,7 +149,8 @@ class Pages:
             return
         facts = self._glance.look(book, present, stopped)
         self._owes = not self._write_jobs([*facts.held, *facts.approved], book)
-        facts = self._linked(facts)  # a page comes before the links to it
+        rooms_href = self._write_rooms(stopped)
+        facts = replace(self._linked(facts), rooms_href=rooms_href)  # pages before links to them
         if facts != self._shown or self._age_s > RENEWAL_S:
             self._write_room(facts, book)
             self._shown, self._written_at = facts, self._clock.monotonic()
@@ -153,6 +161,24 @@ class Pages:
             self._write(path_of(workflow_href(workflow)), workflow_page(page))
         for name in (STILL, WALL, INDEX):
             self._write(path_of(name), index_page(facts, written=written, name=name))
+
+    def _write_rooms(self, stopped: Alarm | None) -> str:
+        """Write the page of the rooms that share the history; return its name, "" without one."""
+        facts, path = self._rooms.seen, self.root / ROOMS
+        if facts is None and self._rooms.may_be_several:
+            return ROOMS if path.is_file() else ""  # the first look has not ended
+        is_known = bool(facts and not facts.asked and path.is_file())  # by an earlier start
+        if facts is None or not (facts.is_shared or is_known):
+            path.unlink(missing_ok=True)
+            return ""
+        if stopped:
+            says = f"{facts.room}: {stopped.says}. This page is not renewed any more"
+            facts = replace(facts, alarms=(replace(stopped, says=says), *facts.alarms))
+        if facts != self._rooms_shown or self._age_s > RENEWAL_S:
+            written = moment(self._clock.now(), self.site.time_zone)
+            self._write(PurePosixPath(ROOMS), rooms_page(facts, written=written))
+            self._rooms_shown = facts
+        return ROOMS
 
     def _workflows(
         self, facts: RoomFacts, book: Book, written: str

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from gatekeeper.show.facts import ReportFacts
     from gatekeeper.show.limits import Edge, Figures
     from gatekeeper.show.room_facts import ApprovedJob, Due, HeldJob, RoomFacts, WorkflowFacts
+    from gatekeeper.show.shared_rooms import SharedRooms
 
 INDEX = "index.html"
 WALL = "wall.html"
@@ -38,6 +39,9 @@ WALL = "wall.html"
 
 STILL = "still.html"
 """The room's page that stays as it is: some readers need time (WCAG 2.2, criterion 2.2.1)."""
+
+ROOMS = "rooms.html"
+"""All rooms that share one history; only where several do."""
 
 REFRESH_S = 20
 """A browser takes the page anew so often (s)."""
@@ -93,6 +97,16 @@ def index_page(facts: RoomFacts, *, written: str, name: str = INDEX) -> str:
         is_wall=name == WALL,
         renewal_min=RENEWAL_S // 60,
     )
+
+
+def rooms_page(facts: SharedRooms, *, written: str) -> str:
+    """Return the page of the rooms that share one history, as they were when it was asked.
+
+    Parameters
+    ----------
+    written : the moment, for people
+    """
+    return _page("rooms.html", facts=facts, written=written, renewal_min=RENEWAL_S // 60)
 
 
 def job_page(page: JobPage) -> str:

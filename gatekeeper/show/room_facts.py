@@ -122,6 +122,7 @@ class RoomFacts:
     dues: tuple[Due, ...] = ()
     news: tuple[str, ...] = ()  # what the charts say that somebody should act on
     workflows: tuple[WorkflowFacts, ...] = ()
+    rooms_href: str = ""  # of the page of all rooms that share the history; empty without one
 
     @property
     def stopped(self) -> tuple[HeldJob, ...]:

@@ -4,11 +4,16 @@ Pictures of what it showed are kept in build/pages, to be looked at.
 """
 
 import shutil
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from gatekeeper.control.shares import share
 from gatekeeper.demo.week import run_demo
+from gatekeeper.show.page import rooms_page
+from gatekeeper.show.room_facts import Alarm
+from gatekeeper.show.shared_rooms import HeldElsewhere, SharedRoom, SharedRooms
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 FLAGS = [
@@ -20,6 +25,38 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+ROOMS = SharedRooms(
+    room="Ferrybank Plate Room",
+    asked="24 Nov 17:00",
+    days=60,
+    rooms=(
+        SharedRoom(
+            name="ferrybank",
+            is_here=True,
+            approved=412,
+            held_in_all=0,
+            first_try=share(15, 148),
+            newest="24 Nov 16:57",
+            age=timedelta(minutes=3),
+        ),
+        SharedRoom(
+            name="north",
+            is_here=False,
+            approved=90,
+            held_in_all=7,
+            first_try=share(9, 60),
+            newest="21 Nov 11:02",
+            age=timedelta(days=3),
+            held=(
+                HeldElsewhere("2041", "liquid-plate", "", "21 Nov 11:02", "the solid is too thin"),
+            ),
+        ),
+    ),
+    left_out=1,
+    bad_lots=("film lot M5-0317: 12 of 36 jobs held at the first try in 2 rooms",),
+    lots=9,
+    alarms=(Alarm("the shared history is away. What stands here is old", "see to the server"),),
+)
 PICTURES = Path(__file__).parents[2] / "build" / "pages"
 
 
@@ -28,7 +65,10 @@ def room(tmp_path_factory):
     """The folder of the demo's pages."""
     outcome = run_demo(tmp_path_factory.mktemp("demo") / "site")
     assert outcome.filed, "the demo's own jobs wait: nothing to look at"
-    return outcome.site.state / "page"
+    folder = outcome.site.state / "page"
+    # The demo's history is a file of its own; what a server would tell of other rooms stands here.
+    (folder / "rooms.html").write_text(rooms_page(ROOMS, written="24 Nov 17:02"), encoding="utf-8")
+    return folder
 
 
 @pytest.fixture(scope="session")

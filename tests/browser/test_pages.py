@@ -16,6 +16,7 @@ PAGES = [
     "jobs/liquid-plate/1071.html",
     "jobs/liquid-plate/1068.html",
     "workflows/liquid-plate.html",
+    "rooms.html",
 ]
 JOB = "jobs/liquid-plate/1044.html"
 
@@ -60,7 +61,7 @@ def test_the_reason_of_a_job_is_seen_without_scrolling(visit):
 
 
 @pytest.mark.parametrize("width", [320, 768, 1280, 3840])
-@pytest.mark.parametrize("name", ["index.html", JOB, "workflows/liquid-plate.html"])
+@pytest.mark.parametrize("name", ["index.html", JOB, "workflows/liquid-plate.html", "rooms.html"])
 def test_no_page_is_wider_than_its_window(visit, name, width):
     page = visit.open(name, width, 900)
     assert page.evaluate("document.documentElement.scrollWidth") <= width

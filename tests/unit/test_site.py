@@ -173,3 +173,12 @@ def test_a_password_in_the_address_of_the_history_is_refused_unrepeated(address)
 )
 def test_an_address_without_a_password_is_taken(address):
     assert site(f"history: {address}").settings.history == address
+
+
+def test_rooms_of_a_shared_history_are_named_in_order_and_without_the_key_all_are_meant():
+    address = "history: postgresql://room@/plates?host=/run/postgresql"
+    assert site(f"{address}\npage_rooms: [tannery, north]").settings.page_rooms == (
+        "tannery",
+        "north",
+    )
+    assert site(address).settings.page_rooms == ()

@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 
-from gatekeeper.control.lots import lot_rates
+from gatekeeper.control.lots import lot_rates, rates_of, tally
 from gatekeeper.history.past import JobLine, Outcome
 from gatekeeper.verdict import Decision
 
@@ -62,3 +62,14 @@ def test_a_job_on_two_lots_counts_for_both_and_one_without_a_lot_for_none():
 def test_many_sound_lots_blame_none():
     room = [entry for number in range(40) for entry in jobs(f"L{number}", 2 + number % 2, 20)]
     assert not [rate for rate in lot_rates({"north": room}) if rate.is_worse]
+
+
+def test_rooms_that_were_counted_earlier_give_the_same_answer():
+    rooms = {
+        "north": jobs("M5-0317", 4, 12) + jobs("M5-0318", 4, 60),
+        "south": jobs("M5-0317", 2, 9) + jobs("M6-0001", 0, 20),
+        "west": [],
+    }
+    assert rates_of({name: tally(iter(found)) for name, found in rooms.items()}) == lot_rates(rooms)
+    assert tally(rooms["north"]).jobs == (8, 72)
+    assert tally(rooms["north"]).lots == {"M5-0317": (4, 12), "M5-0318": (4, 60)}

@@ -12,6 +12,8 @@ from charted import CURVE, FACTS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from morning import CAUTION, MORNING, QUIET, approved, held
+from several_rooms import AWAY
+from several_rooms import ROOMS as SHARED
 
 from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import facts_of
@@ -23,6 +25,7 @@ from gatekeeper.show.page import (
     WorkflowPage,
     index_page,
     job_page,
+    rooms_page,
     workflow_page,
 )
 from gatekeeper.show.room_facts import Alarm, RoomFacts, Waits
@@ -100,6 +103,7 @@ def pages(gold_verdict):
         job_page(job_facts(gold_verdict("separations"))),
         job_page(job_facts(gold_verdict("approved"))),
         workflow_page(WORKFLOW),
+        rooms_page(replace(SHARED, alarms=(AWAY,)), written=WRITTEN),
     ]
 
 
@@ -131,7 +135,7 @@ def test_the_policy_allows_the_page_its_own_style_and_reloading_and_nothing_else
 
 
 def test_pages_fetch_nothing_and_only_the_rooms_page_runs_a_line(pages):
-    assert [page.count("<script") for page in pages] == [1, 1, 0, 0, 0, 0, 0]
+    assert [page.count("<script") for page in pages] == [1, 1, 0, 0, 0, 0, 0, 0]
     for page in pages:
         reader = Reader(page)
         assert not {tag for tag, _ in reader.tags} & {"img", "iframe", "object", "link"}
