@@ -7,6 +7,7 @@ begins with a quote already, so that taking one away gives the text back. `\N` i
 from __future__ import annotations
 
 import csv
+from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
@@ -16,6 +17,7 @@ from gatekeeper.history import trouble
 from gatekeeper.history.columns import Instant
 
 if TYPE_CHECKING:
+    from _csv import Reader as CsvReader  # in the type checker's world only
     from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
@@ -54,21 +56,33 @@ def write(path: Path, table: Table, rows: Iterable[dict[str, Any]]) -> int:
 
 def read(path: Path, table: Table) -> Iterator[dict[str, Any]]:
     """Yield the rows of a file that `write` has written."""
+    with _cells_of_any_length(), path.open(encoding="utf-8-sig", newline="") as file:
+        yield from _rows_of(csv.reader(file), table, str(path))
+
+
+def _rows_of(lines: CsvReader, table: Table, place: str) -> Iterator[dict[str, Any]]:
     readers = {column.name: _reader_of(column) for column in table.columns}
-    csv.field_size_limit(_LARGEST_CELL)
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        lines = csv.reader(file)
-        names = next(lines, [])
-        if set(names) != readers.keys():
-            raise trouble.no_such_table(table.name, str(path))
-        for line in lines:
-            try:
-                yield {
-                    name: None if cell == NOTHING else readers[name](cell)
-                    for name, cell in zip(names, line, strict=True)
-                }
-            except ValueError as error:
-                raise trouble.no_such_row(lines.line_num, str(path)) from error
+    names = next(lines, [])
+    if set(names) != readers.keys():
+        raise trouble.no_such_table(table.name, place)
+    for line in lines:
+        try:
+            yield {
+                name: None if cell == NOTHING else readers[name](cell)
+                for name, cell in zip(names, line, strict=True)
+            }
+        except ValueError as error:
+            raise trouble.no_such_row(lines.line_num, place) from error
+
+
+@contextmanager
+def _cells_of_any_length() -> Iterator[None]:
+    """Lift the limit of cells for a while: it is one for the whole program, and sheets need it."""
+    before = csv.field_size_limit(_LARGEST_CELL)
+    try:
+        yield
+    finally:
+        csv.field_size_limit(before)
 
 
 def _reader_of(column: Column[Any]) -> Callable[[str], Any]:

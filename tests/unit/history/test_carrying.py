@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from gatekeeper.history import HistoryAwayError, carrying, delimited_tables, parquet_tables
 from gatekeeper.history.carrying import about_of
 from gatekeeper.history.delimited_tables import cell_of
+from gatekeeper.history.schema import tallies
 from gatekeeper.verdict import Decision, Finding, Outcome
 
 ODD = '=HYPERLINK("x")\r\n\'quoted, \\N'
@@ -191,3 +192,11 @@ def test_no_cell_begins_a_formula_and_each_reads_back(text):
     assert not cell.startswith(("=", "+", "-", "@", "\t", "\r", "\n"))
     assert cell.removeprefix("'") == text
     assert cell != delimited_tables.NOTHING
+
+
+def test_reading_tables_leaves_the_limit_of_cells_that_sheets_are_read_under(tmp_path):
+    before = csv.field_size_limit()
+    path = tmp_path / "tallies.csv"
+    delimited_tables.write(path, tallies, [])
+    assert list(delimited_tables.read(path, tallies)) == []
+    assert csv.field_size_limit() == before
