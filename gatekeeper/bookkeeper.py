@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.room import YAML_FOLDERS, Book, book_of, today_at
-from gatekeeper.rules.files import read_content, read_yaml_files
+from gatekeeper.rules.files import Stamps, read_content, read_yaml_files, stamps_of
 from gatekeeper.site import SITE_FILE, Site, SiteFile, site_of
 from gatekeeper.wording import listing
 from gatekeeper.yamlfiles.load import CannotRead, Content
@@ -56,6 +56,8 @@ class Bookkeeper:
         self._today = today or (lambda: today_at(site))
         self._day = self._today()
         self._monotonic = monotonic
+        self._stamps: Stamps | None = None  # of the files as they were read last
+        self._seen: dict[str, Content] = {}
         self._files = self._read()
         self._last_good: dict[str, Content] = {}
         self._edit: dict[str, Content] | None = None  # seen, but not yet at rest
@@ -130,10 +132,15 @@ class Bookkeeper:
         self._for_next_start = waiting
 
     def _read(self) -> dict[str, Content]:
-        content = read_content(self.site.root / SITE_FILE)
-        if content is None:
-            content = CannotRead("it is not there")
-        return {SITE_FILE: content, **read_yaml_files(self.site.root, YAML_FOLDERS)}
+        """Return the files as they are; those that show no change are not read again."""
+        stamps = stamps_of(self.site.root, SITE_FILE, YAML_FOLDERS)
+        if stamps is None or stamps != self._stamps:
+            content = read_content(self.site.root / SITE_FILE)
+            if content is None:
+                content = CannotRead("it is not there")
+            self._seen = {SITE_FILE: content, **read_yaml_files(self.site.root, YAML_FOLDERS)}
+            self._stamps = stamps
+        return self._seen
 
 
 def _edited(before: SiteFile, after: SiteFile) -> tuple[str, ...]:

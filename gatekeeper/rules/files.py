@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 RULE_FOLDERS = (WORKFLOWS, CUSTOMERS)
 
+Stamps = tuple[tuple[object, ...], ...]
+
 
 def read_yaml_files(root: Path, folders: Iterable[str]) -> dict[str, Content]:
     """Return the content of every YAML file in these folders by its path relative to the site.
@@ -40,6 +42,28 @@ def read_yaml_files(root: Path, folders: Iterable[str]) -> dict[str, Content]:
                     name = os.fsencode(path.name).decode("utf-8", "backslashreplace")
                     found[f"{folder}{name}"] = content
     return found
+
+
+def stamps_of(root: Path, file: str, folders: Iterable[str]) -> Stamps | None:
+    """Return what shows, without reading, that one of these files was changed, made or removed.
+
+    None: something cannot be looked at, and then only reading tells. Each change of a file moves
+    the time of its last change of any kind, which nobody can set back.
+    """
+    found: list[tuple[object, ...]] = []
+    try:
+        for folder in ("", *folders):
+            paths = sorted((root / folder).iterdir()) if folder else [root / file]
+            found.append((folder,))
+            found += [(path.name, *_stamp(path)) for path in paths]
+    except OSError:
+        return None
+    return tuple(found)
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    found = path.stat()
+    return found.st_ino, found.st_mode, found.st_size, found.st_mtime_ns, found.st_ctime_ns
 
 
 def read_content(path: Path) -> Content | None:
