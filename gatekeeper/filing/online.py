@@ -74,10 +74,11 @@ def _ask(disk: Disk, root: Path, mark: str, within_s: float) -> None:
             answers.append(None)
 
     thread = threading.Thread(target=ask, name=f"is {root} there", daemon=True)
-    _waiting_for[root] = thread
     thread.start()
     thread.join(within_s)
     if not answers:
+        # Only one that is lost: a call that is under way for somebody else says nothing yet.
+        _waiting_for[root] = thread
         raise trouble.away(root, root / WORK / SITE_ID, f"no answer in {within_s:g} seconds")
     if answers[0] is not None:
         raise answers[0]

@@ -202,6 +202,8 @@ class SqliteStore:
         # A log without its file, or with an emptied one, may hold jobs; SQLite would delete it. (A
         # journal beside an empty file is only a beginning that was cut off.)
         if self._beside("-wal").exists():
+            if self._size():
+                return ""  # another program has begun it between the two looks
             return self.set_aside(now, f"{why}, but its log was")
         return why
 

@@ -74,3 +74,22 @@ def test_server_that_does_not_answer_is_away_and_is_not_asked_again_until_it_doe
         if thread.name.startswith("is "):
             thread.join(5)
     require_answer(disk, roots)
+
+
+def test_call_that_is_under_way_for_somebody_else_is_no_dead_server(roots):
+    asked, goes_on = threading.Event(), threading.Event()
+
+    class Slow(Disk):
+        def read(self, path, most):
+            asked.set()
+            goes_on.wait(10.0)
+            return super().read(path, most)
+
+    other = threading.Thread(target=require_answer, args=(Slow(), roots))
+    other.start()
+    try:
+        assert asked.wait(10.0)
+        require_answer(Disk(), roots)
+    finally:
+        goes_on.set()
+        other.join()

@@ -466,3 +466,25 @@ def test_who_looks_sees_what_a_killed_program_had_committed(room, make):
             (room.folder / name).write_bytes(content)
     assert Path(f"{room.file}-wal").stat().st_size > 0
     assert room.look().has_ticket("t001")
+
+
+def test_history_that_another_program_begins_in_this_moment_is_shared(room, make, monkeypatch):
+    looks = []
+    size = SqliteStore._size  # noqa: SLF001 -- to come between two of its looks
+
+    def begun_after_the_first_look(store):
+        found = size(store)
+        looks.append(found)
+        if len(looks) == 1:
+            other = room.open()
+            other.remember(make.filed("t001"))
+            others.append(other)  # still open, so that its log stays
+        return found
+
+    others = []
+    history = room.open()
+    monkeypatch.setattr(SqliteStore, "_size", begun_after_the_first_look)
+    history.remember(make.filed("t002", job="J2"))
+    assert looks[0] is None
+    assert aside(room) == []
+    assert {line.ticket for line in history.jobs(limit=None)} == {"t001", "t002"}
