@@ -183,7 +183,7 @@ def _subjects(
             case.time_zone,
             others=tuple(other for other in measured if other is not one),
             earlier=earlier_measurements(case.sheets, owner, negative, case.time_zone),
-            same_readings=same.get(digits_of(one.negative).sha256),
+            same_readings=same.get(digits_of(one.negative).sha256) if same else None,
             signals=case.signals.get(fold(one.negative.separation_name)),
         )
         for one, (owner, negative) in zip(measured, counted.negatives, strict=True)

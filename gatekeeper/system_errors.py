@@ -6,8 +6,12 @@ import errno
 import os
 import pwd
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from gatekeeper.wording import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 _LONGEST = 200
 
@@ -25,6 +29,15 @@ _ADVICE = {
     errno.EHOSTDOWN: _SERVER_AWAY,
     errno.ETIMEDOUT: _SERVER_AWAY,
 }
+
+
+def error_of(call: Callable[[], object]) -> OSError | None:
+    """Call, and return the system's error instead of raising it; None where there was none."""
+    try:
+        call()
+    except OSError as error:
+        return error
+    return None
 
 
 def advice(error: OSError) -> str:

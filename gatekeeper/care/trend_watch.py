@@ -7,10 +7,10 @@ in, and beside the work: nothing waits for it.
 from __future__ import annotations
 
 import logging
-import threading
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.aside import beside
 from gatekeeper.care.curve_store import CurveStore
 from gatekeeper.care.meter_watch import standing_doubts
 from gatekeeper.control.chart_facts import ChartFacts, chart_of
@@ -43,11 +43,6 @@ class Trends:
     curves: tuple[ToneFacts, ...] = ()  # the newest of each workflow, printer, film and setting
     news: tuple[str, ...] = ()  # what somebody should act on, in plain words
     doubts: tuple[str, ...] = ()  # meters that failed a check, and what that puts in doubt
-
-
-def beside(work: Callable[[], None]) -> None:
-    """Do work in a thread of its own, which ends with the program."""
-    threading.Thread(target=work, name="trends", daemon=True).start()
 
 
 class TrendWatch:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from greenlet import GreenletExit, getcurrent, greenlet
 
 from gatekeeper.filing.disk import Flush
+from gatekeeper.system_errors import error_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
@@ -178,7 +179,7 @@ def flush_all(disk: Disk, whole: WholeDisks, flushes: Sequence[Flush]) -> list[O
             key = flush.path, flush.handle
             way = partial(disk.flush, flush)
         if key not in done:
-            done[key] = _error_of(way)
+            done[key] = error_of(way)
         error = done[key]
         results.append(error and OSError(error.errno, error.strerror, str(flush.path)))
     return results
@@ -189,11 +190,3 @@ def _device_of(flush: Flush) -> int | None:
         return os.stat(flush.path if flush.handle is None else flush.handle).st_dev
     except OSError:
         return None  # it is flushed for itself, and that says what is wrong
-
-
-def _error_of(flush: Callable[[], None]) -> OSError | None:
-    try:
-        flush()
-    except OSError as error:
-        return error
-    return None

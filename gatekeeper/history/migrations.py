@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import func, insert, inspect, select
 
 from gatekeeper.history import trouble
+from gatekeeper.history.interface import HistoryAwayError
 from gatekeeper.history.schema import VERSION, metadata, schema_versions
 
 if TYPE_CHECKING:
@@ -48,6 +49,27 @@ def version_of(connection: Connection) -> int:
     if newest is None:
         raise trouble.foreign()
     return int(newest)
+
+
+def usable_version(connection: Connection, goal: Goal, where: str) -> int:
+    """Return the version that the database is at, if this program can use it.
+
+    Parameters
+    ----------
+    where : the database's name, for the error
+
+    Raises
+    ------
+    HistoryAwayError : the database is newer than the program, or not a history
+    """
+    try:
+        found = version_of(connection)
+    except HistoryAwayError as error:
+        error.where = where
+        raise
+    if found > goal.version:
+        raise trouble.newer(found, goal.version, where)
+    return found
 
 
 def bring_up(connection: Connection, *, at: datetime, program: str, goal: Goal = CURRENT) -> int:

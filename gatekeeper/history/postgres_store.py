@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy.exc import DBAPIError
-
 from gatekeeper.errors import RoomError
 from gatekeeper.history import postgres, trouble
+from gatekeeper.history.drivers import original
 from gatekeeper.history.interface import HistoryAwayError
-from gatekeeper.history.migrations import CURRENT, version_of
+from gatekeeper.history.migrations import CURRENT, usable_version
 from gatekeeper.secret_file import read_secret
 
 if TYPE_CHECKING:
@@ -83,12 +82,12 @@ class PostgresStore:
             return HistoryAwayError(
                 f"the history cannot be reached: {error.strerror or error}", self.name
             )
-        what, do = postgres.words_for(_original(error))
+        what, do = postgres.words_for(original(error))
         return HistoryAwayError(what, self.name, do)
 
     def is_passing(self, error: Exception) -> bool:
         """Whether the connection is sound in spite of the error."""
-        return postgres.code_of(_original(error)) in postgres.PASSING
+        return postgres.code_of(original(error)) in postgres.PASSING
 
     def copy_to(self, engine: Engine, target: Path) -> None:
         """Refuse: a server is copied by its own tools."""
@@ -111,19 +110,9 @@ class PostgresStore:
             raise trouble.wrong_encoding(encoding, self.name)
         if self.writable and postgres.is_copy(connection):
             raise trouble.only_a_copy(self.name)
-        try:
-            found = version_of(connection)
-        except HistoryAwayError as error:
-            error.where = self.name
-            raise
-        if found > self.goal.version:
-            raise trouble.newer(found, self.goal.version, self.name)
+        found = usable_version(connection, self.goal, self.name)
         if 0 < found < self.goal.version and not self._may_upgrade:
             raise trouble.older(found, self.goal.version, self.name)
         if found == 0 and not self.writable:
             raise trouble.nothing_begun(self.name)
         return found
-
-
-def _original(error: Exception) -> BaseException | None:
-    return error.orig if isinstance(error, DBAPIError) else error

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from sqlalchemy import ColumnElement, func, or_, select
 
@@ -19,12 +19,14 @@ from gatekeeper.shelf_names import RESERVED
 from gatekeeper.verdict import Decision, Outcome
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from datetime import datetime
 
-    from sqlalchemy import Connection, Select
+    from sqlalchemy import Column, Connection, Select
 
     from gatekeeper.sheet import Negative, Patch
+
+Row = TypeVar("Row")
 
 CHUNK = 4_000
 """Verdicts whose readings are fetched at a time; databases take some 30,000 values a statement."""
@@ -145,39 +147,29 @@ class Replay:
 
     def signals(self, ids: Sequence[int]) -> dict[int, list[PastSignal]]:
         """Return by verdict what was recorded of the control charts then."""
-        query = (
-            select(
-                findings.c.verdict_id,
-                findings.c.separation,
-                findings.c.measured_words,
-                findings.c.says,
-            )
-            .where(
-                findings.c.verdict_id.in_(ids),
-                findings.c.check == CONTROL,
-                findings.c.measured_words.is_not(None),
-            )
-            .order_by(findings.c.verdict_id, findings.c.position)
-        )
-        found: defaultdict[int, list[PastSignal]] = defaultdict(list)
-        for verdict, *signal in self._connection.execute(query):
-            found[verdict].append(PastSignal(*signal))
-        return dict(found)
+        told = (findings.c.measured_words, findings.c.says)
+        return self._found(ids, findings.c.check == CONTROL, told, PastSignal)
 
     def like_films(self, ids: Sequence[int]) -> dict[int, list[LikeFilm]]:
         """Return by verdict the films that read alike in every digit as another job's."""
+        return self._found(ids, findings.c.rule == SAME_READINGS, (findings.c.measured,), LikeFilm)
+
+    def _found(
+        self,
+        ids: Sequence[int],
+        which: ColumnElement[bool],
+        told: tuple[Column[Any], ...],
+        make: Callable[..., Row],
+    ) -> dict[int, list[Row]]:
+        """Return by verdict what findings tell, each with its separation; the first is given."""
         query = (
-            select(findings.c.verdict_id, findings.c.separation, findings.c.measured)
-            .where(
-                findings.c.verdict_id.in_(ids),
-                findings.c.rule == SAME_READINGS,
-                findings.c.measured.is_not(None),
-            )
+            select(findings.c.verdict_id, findings.c.separation, *told)
+            .where(findings.c.verdict_id.in_(ids), which, told[0].is_not(None))
             .order_by(findings.c.verdict_id, findings.c.position)
         )
-        found: defaultdict[int, list[LikeFilm]] = defaultdict(list)
-        for verdict, *film in self._connection.execute(query):
-            found[verdict].append(LikeFilm(*film))
+        found: defaultdict[int, list[Row]] = defaultdict(list)
+        for verdict, *cells in self._connection.execute(query):
+            found[verdict].append(make(*cells))
         return dict(found)
 
     def sheets(

@@ -12,9 +12,10 @@ from sqlalchemy.exc import DBAPIError
 
 from gatekeeper.history import sqlite, trouble
 from gatekeeper.history.beside import LARGE, LookBeside
+from gatekeeper.history.drivers import original
 from gatekeeper.history.file_copy import flush, write_copy
 from gatekeeper.history.interface import HistoryAwayError
-from gatekeeper.history.migrations import CURRENT, version_of
+from gatekeeper.history.migrations import CURRENT, usable_version, version_of
 from gatekeeper.history.mounts import TABLE, network_file_system
 from gatekeeper.history.soundness import Soundness
 
@@ -71,7 +72,7 @@ class SqliteStore:
             if not size:
                 raise trouble.nothing_begun(self.name)
             with self._looking() as connection:
-                found = self._refuse_newer(connection)
+                found = usable_version(connection, self.goal, self.name)
             if found < self.goal.version:
                 raise trouble.not_yet_upgraded(found, self.goal.version, self.name)
             return self._engine("ro"), ""
@@ -152,13 +153,13 @@ class SqliteStore:
         if isinstance(error, OSError):
             what, do = f"the history cannot be reached: {error.strerror}", "see to its folder"
         else:
-            self._is_doubted |= sqlite.code_of(_original(error)) in sqlite.DAMAGE
-            what, do = sqlite.words_for(_original(error))
+            self._is_doubted |= sqlite.code_of(original(error)) in sqlite.DAMAGE
+            what, do = sqlite.words_for(original(error))
         return HistoryAwayError(what, self.name, do)
 
     def is_passing(self, error: Exception) -> bool:
         """Whether the connection is sound in spite of the error: locked, or the disk full."""
-        return sqlite.code_of(_original(error)) in sqlite.PASSING
+        return sqlite.code_of(original(error)) in sqlite.PASSING
 
     def copy_to(self, engine: Engine, target: Path) -> None:
         """Write a consistent, durable copy to a new file."""
@@ -221,7 +222,7 @@ class SqliteStore:
         for mode in _LOOKS:
             try:
                 with self._looking(mode) as connection:
-                    self._refuse_newer(connection)
+                    usable_version(connection, self.goal, self.name)
                     return "" if is_known else sqlite.quick_check(connection)
             except DBAPIError as error:
                 if mode == _LOOKS[-1] or sqlite.code_of(error.orig) not in sqlite.CUT_OFF:
@@ -236,16 +237,6 @@ class SqliteStore:
                 yield connection
         finally:
             engine.dispose()
-
-    def _refuse_newer(self, connection: Connection) -> int:
-        try:
-            found = version_of(connection)
-        except HistoryAwayError as error:
-            error.where = self.name
-            raise
-        if found > self.goal.version:
-            raise trouble.newer(found, self.goal.version, self.name)
-        return found
 
     def _create(self) -> None:
         try:
@@ -276,7 +267,3 @@ class SqliteStore:
                 continue
             return folder
         raise AssertionError  # numbers do not end
-
-
-def _original(error: Exception) -> BaseException | None:
-    return error.orig if isinstance(error, DBAPIError) else error

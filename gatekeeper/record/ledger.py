@@ -9,20 +9,19 @@ from __future__ import annotations
 import contextlib
 import logging
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import islice
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from gatekeeper.case import FilmUse
-from gatekeeper.checks.measured import measure
-from gatekeeper.errors import UnreadableSheetError
-from gatekeeper.filing.folder import VERDICT, read_record, sha256_of
+from gatekeeper.filing.folder import VERDICT, read_record
 from gatekeeper.filing.trouble import undecided
-from gatekeeper.history import FiledSheet, FiledVerdict, HistoryAwayError, Reading
+from gatekeeper.history import FiledSheet, FiledVerdict, HistoryAwayError
 from gatekeeper.history.interface import EventKind, UnrecordableError
-from gatekeeper.readers.choose import read_sheet
-from gatekeeper.readers.interface import RawFile
 from gatekeeper.record.outbox import Outbox, Untold, UntoldEvent
+from gatekeeper.record.sheets_told import read_again, readings_of, told_sheets
+from gatekeeper.system_errors import error_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -164,7 +163,7 @@ class Ledger:
             if isinstance(error, UnrecordableError) and len(stories) > 1:
                 return [result for story in stories for result in self.tell([story])]
             self._is_away(error)
-            return [_error_of(self._untold.put, story.untold) for story in stories]
+            return [error_of(partial(self._untold.put, story.untold)) for story in stories]
         self._is_back()
         return [None] * len(stories)
 
@@ -249,11 +248,11 @@ class Ledger:
 
     def _filed_verdict(self, untold: Untold, sheets: Mapping[str, Sheet]) -> FiledVerdict:
         verdict = untold.verdict
-        new = [judged for judged in verdict.sheets if judged.ticket == verdict.ticket]
+        folder = self.root / untold.folder
         read = {
             judged.name: sheets.get(judged.name)
-            or self._read(self.root / untold.folder / judged.name, judged.sha256)
-            for judged in new or verdict.sheets
+            or read_again(self.disk, folder / judged.name, judged.sha256, self.declarations())
+            for judged in told_sheets(verdict)
         }
         return FiledVerdict(
             site=self.site,
@@ -264,34 +263,6 @@ class Ledger:
                 FiledSheet(name, sheet, readings_of(sheet)) for name, sheet in read.items() if sheet
             ),
         )
-
-    def _read(self, path: Path, sha256: str) -> Sheet | None:
-        """Read a sheet again; None where it is not there any more, or not what was judged."""
-        declarations = self.declarations()
-        try:
-            content = self.disk.read(path, declarations.max_bytes)
-            if sha256_of(content) != sha256:
-                return None
-            return read_sheet(RawFile(path.name, content), declarations)
-        except (UnreadableSheetError, OSError):
-            return None
-
-
-def _error_of(put: Callable[[Untold], None], untold: Untold) -> OSError | None:
-    try:
-        put(untold)
-    except OSError as error:
-        return error
-    return None
-
-
-def readings_of(sheet: Sheet) -> tuple[Reading, ...]:
-    """Return every patch of a sheet with its net density, as the checks saw it."""
-    return tuple(
-        Reading(number, entry.patch, entry.net)
-        for number, negative in enumerate(sheet.negatives)
-        for entry in measure(negative).patches
-    )
 
 
 def _batches(

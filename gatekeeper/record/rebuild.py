@@ -11,12 +11,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from gatekeeper.errors import RoomError, UnreadableSheetError
-from gatekeeper.filing.folder import VERDICT, read_record, sha256_of, verdict_numbers
+from gatekeeper.errors import RoomError
+from gatekeeper.filing.folder import VERDICT, read_record, verdict_numbers
 from gatekeeper.history import FiledSheet, FiledVerdict
-from gatekeeper.readers.choose import read_sheet
-from gatekeeper.readers.interface import Declarations, RawFile
-from gatekeeper.record.ledger import readings_of
+from gatekeeper.record.sheets_told import read_again, readings_of, told_sheets
 from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
@@ -25,7 +23,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.filing.disk import Disk
     from gatekeeper.history.record import History
-    from gatekeeper.sheet import Sheet
+    from gatekeeper.readers.interface import Declarations
     from gatekeeper.site import Site
     from gatekeeper.verdict import Verdict
 
@@ -109,8 +107,6 @@ def _filed(site: Site, disk: Disk, found: Found, declarations: Declarations) -> 
     if record is None:
         raise RoomError(f"{found.folder / found.name} could be read a moment ago")
     verdict = record.verdict
-    # A sheet that another one overtook has a ticket of its own, under which no verdict was filed.
-    new = [judged for judged in verdict.sheets if judged.ticket == verdict.ticket]
     return FiledVerdict(
         site=site.mark,
         verdict=verdict,
@@ -118,8 +114,8 @@ def _filed(site: Site, disk: Disk, found: Found, declarations: Declarations) -> 
         filed_at=_written_at(disk, found),
         sheets=tuple(
             FiledSheet(judged.name, sheet, readings_of(sheet))
-            for judged in new or verdict.sheets
-            if (sheet := _read(disk, found.folder / judged.name, judged.sha256, declarations))
+            for judged in told_sheets(verdict)
+            if (sheet := read_again(disk, found.folder / judged.name, judged.sha256, declarations))
         ),
     )
 
@@ -137,14 +133,3 @@ def _folder_then(site: Site, found: Found, verdict: Verdict) -> str:
 def _written_at(disk: Disk, found: Found) -> datetime:
     entry = disk.lstat(found.folder / found.name)
     return datetime.fromtimestamp(entry.st_mtime if entry else 0, UTC)
-
-
-def _read(disk: Disk, path: Path, sha256: str, declarations: Declarations) -> Sheet | None:
-    """Read a sheet again; None where it is not there any more, or not what was judged."""
-    try:
-        content = disk.read(path, declarations.max_bytes)
-        if sha256_of(content) != sha256:
-            return None
-        return read_sheet(RawFile(path.name, content), declarations)
-    except (UnreadableSheetError, OSError):
-        return None

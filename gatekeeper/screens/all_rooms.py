@@ -8,10 +8,10 @@ where something was filed since the look before, and of all when the day turns.
 from __future__ import annotations
 
 import logging
-import threading
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from gatekeeper.aside import beside
 from gatekeeper.control.lots import RoomTally, rates_of, tally
 from gatekeeper.control.review import SPAN, window_start
 from gatekeeper.control.room_sheets import SHELVES
@@ -49,11 +49,6 @@ _LOTS = 8
 _LONGEST = 8000  # what to do about a lot stands behind the names of all rooms that used it
 
 log = logging.getLogger(__name__)
-
-
-def beside(work: Callable[[], None]) -> None:
-    """Do work in a thread of its own, which ends with the program."""
-    threading.Thread(target=work, name="rooms", daemon=True).start()
 
 
 @dataclass(frozen=True, slots=True)

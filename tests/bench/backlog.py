@@ -16,6 +16,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
+from statistics import median
 from typing import TYPE_CHECKING
 from unittest.mock import patch
 
@@ -28,7 +29,7 @@ from gatekeeper.rounds import side_by_side
 from gatekeeper.rounds.sweeping import sweep_once
 from tests.bench import bare
 from tests.bench.room import WORKFLOW, PlateRoom
-from tests.bench.table import Figure, middle, ms, print_table
+from tests.bench.table import Figure, ms, print_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,8 +60,8 @@ def measure(sheets: int, *, times: int = 3) -> list[Figure]:
 
 
 def _ratio(measure: str, runs: list[tuple[float, float]], sheets: int, aim: str) -> Figure:
-    ratio = middle([gate / loop for gate, loop in runs])
-    gate, loop = (middle(list(side)) / sheets for side in zip(*runs, strict=True))
+    ratio = median([gate / loop for gate, loop in runs])
+    gate, loop = (median(side) / sheets for side in zip(*runs, strict=True))
     how = f"{sheets} sheets, gate {ms(gate)} ÷ bare loop {ms(loop)} a job"
     return Figure(measure, f"{ratio:.1f}", f"at most {aim}", how)
 
@@ -102,7 +103,7 @@ def _abreast(sheets: int, times: int) -> Figure:
         with _room(sheets) as room:
             ratios.append(_drain(room) / alone)
     how = f"{sheets} sheets, fifty abreast ÷ one by one"
-    return Figure("group commit", f"{middle(ratios):.2f}", "below 1", how)
+    return Figure("group commit", f"{median(ratios):.2f}", "below 1", how)
 
 
 def _where_it_goes(sheets: int) -> list[Figure]:

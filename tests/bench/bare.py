@@ -25,17 +25,18 @@ def drain(source: Path, target: Path, *, durable: bool) -> float:
         report = sheet.with_suffix(".txt")
         report.write_bytes(REPORT)
         if durable:
-            _flush(report)
-            _flush(sheet)
+            flush(report)
+            flush(sheet)
         sheet.rename(target / sheet.name)
         report.rename(target / report.name)
         if durable:
-            _flush(target)
-            _flush(source)
+            flush(target)
+            flush(source)
     return time.perf_counter() - begin
 
 
-def _flush(path: Path) -> None:
+def flush(path: Path) -> None:
+    """Make a file, or the names in a folder, durable."""
     handle = os.open(path, os.O_RDONLY)
     try:
         os.fsync(handle)

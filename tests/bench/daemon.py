@@ -12,13 +12,15 @@ import time
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from pathlib import Path
+from statistics import median
 from typing import TYPE_CHECKING
 
 from watchdog.events import FileClosedEvent, FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
 
+from tests.bench.bare import flush
 from tests.bench.room import WORKFLOW, PlateRoom
-from tests.bench.table import Figure, middle, ms, print_table
+from tests.bench.table import Figure, ms, print_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -94,19 +96,11 @@ class _Mover(FileSystemEventHandler):
 
     def on_any_event(self, event: FileSystemEvent) -> None:
         source = Path(os.fsdecode(event.src_path))
-        _flush(source)
+        flush(source)
         source.rename(self.target / source.name)
-        _flush(self.target)
-        _flush(source.parent)
+        flush(self.target)
+        flush(source.parent)
         (self.target / f"{source.name}.done").touch()
-
-
-def _flush(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 @contextmanager
@@ -139,8 +133,8 @@ def latency(times: int = 200) -> Figure:
             bare.append(move(f"m{number}"))
             gate.append(run.judge(f"L{number:05}"))
             time.sleep(PAUSE_S)
-    how = f"median of {times}: {ms(middle(gate))} ÷ {ms(middle(bare))}"
-    return Figure("verdict latency", f"{middle(gate) / middle(bare):.1f}", "at most 5", how)
+    how = f"median of {times}: {ms(median(gate))} ÷ {ms(median(bare))}"
+    return Figure("verdict latency", f"{median(gate) / median(bare):.1f}", "at most 5", how)
 
 
 def idle(seconds: float = 60.0, *, folders: int = 50, files: int = 5_000) -> Figure:

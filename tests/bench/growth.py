@@ -22,7 +22,7 @@ from gatekeeper.control.review import Wanted
 from gatekeeper.history import FiledSheet, FiledVerdict
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
-from gatekeeper.record.ledger import readings_of
+from gatekeeper.record.sheets_told import readings_of
 from gatekeeper.room import declarations_of, read_book
 from gatekeeper.screens.glance import Glance
 from gatekeeper.screens.lookback import review_site
@@ -91,7 +91,7 @@ class Subject:
         judged = replace(self.pattern.verdict.sheets[0], ticket=ticket, name=f"{job}.csv",
                          sha256=f"{number:064x}")  # fmt: skip
         verdict = replace(self.pattern.verdict, ticket=ticket, job=job, sheets=(judged,))
-        content = sheet(job, "2.90", f"{50 + number / 1000:.3f}").encode()
+        content = sheet(job, "2.90", dot=f"{50 + number / 1000:.3f}").encode()
         declarations = declarations_of(self.site, self.book.profiles)
         read = read_sheet(RawFile(f"{job}.csv", content), declarations)
         filed = FiledSheet(f"{job}.csv", read, readings_of(read))

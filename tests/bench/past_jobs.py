@@ -87,10 +87,11 @@ def lay_out_with_two_jobs(root: Path, history: str = "") -> Site:
     return site
 
 
-def sheet(job: str, solid: str, dot: str = "50.8") -> str:
-    """Return a typed sheet."""
+def sheet(job: str, *solids: str, dot: str = "50.8") -> str:
+    """Return a typed sheet; one solid stands for all three places."""
+    left, centre, right = solids if len(solids) > 1 else solids * 3
     rows = ["clear,,0.00,,,left"]
-    rows += [f"solid,,{solid},,,{where}" for where in ("left", "centre", "right")]
+    rows += [f"solid,,{left},,,left", f"solid,,{centre},,,centre", f"solid,,{right},,,right"]
     rows += [f"tint,50,,{dot},,centre"]
     lines = [f"{name},{value}" for name, value in {"job": job, **HEAD}.items()]
     return "\n".join([*lines, "", "patch,nominal,density,dot,length,where", *rows, ""])

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import statistics
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
 
 
 @dataclass(frozen=True)
@@ -30,13 +29,3 @@ def print_table(figures: Iterable[Figure]) -> None:
 def ms(seconds: float) -> str:
     """Return a time in milliseconds, to three digits."""
     return f"{seconds * 1000:.3g} ms"
-
-
-def in_turns(one: Callable[[], float], other: Callable[[], float], times: int) -> list[float]:
-    """Take two times in turns, so that a busy minute meets both; return their ratios, sorted."""
-    return sorted(one() / other() for _ in range(times))
-
-
-def middle(values: list[float]) -> float:
-    """Return the median."""
-    return statistics.median(values)

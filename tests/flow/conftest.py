@@ -188,3 +188,11 @@ def sheet_fixture():
 def wait_for_fixture():
     """The one that lets time pass."""
     return wait_for
+
+
+@pytest.fixture
+def server_url(postgres_server):
+    """A place of its own on the server, which is at work again for the next test."""
+    yield postgres_server.url(postgres_server.new_place())
+    if postgres_server.process is None:
+        postgres_server.start()

@@ -13,13 +13,6 @@ from gatekeeper.workshop import history_of
 
 
 @pytest.fixture
-def server_url(postgres_server):
-    yield postgres_server.url(postgres_server.new_place())
-    if postgres_server.process is None:
-        postgres_server.start()
-
-
-@pytest.fixture
 def room(room, server_url):
     """The site of these tests, with its history on the server."""
     settings = room.root / "site.yaml"

@@ -20,13 +20,6 @@ PRESENT = Present(at="2026-11-24T17:00:00+00:00", process=1, program="x")
 
 
 @pytest.fixture
-def server_url(postgres_server):
-    yield postgres_server.url(postgres_server.new_place())
-    if postgres_server.process is None:
-        postgres_server.start()
-
-
-@pytest.fixture
 def rooms(room, server_url, tmp_path):
     """Three rooms; the first is the one whose page is read."""
     made = [room, *(type(room)(tmp_path / name) for name in ("north", "tannery"))]

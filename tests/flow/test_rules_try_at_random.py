@@ -19,7 +19,7 @@ from gatekeeper.judge import judge
 from gatekeeper.layout import lay_out
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
-from gatekeeper.record.ledger import readings_of
+from gatekeeper.record.sheets_told import readings_of
 from gatekeeper.room import YAML_FOLDERS, book_of, declarations_of, read_book
 from gatekeeper.rules.files import read_yaml_files
 from gatekeeper.site import read_site
