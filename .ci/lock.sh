@@ -4,6 +4,9 @@
 #
 # The locks name versions and hashes only. Where packages come from is the business of the machine
 # that installs them: no index address, link or path may stand in them. The last lines make sure.
+#
+# Extras stay in the locks (`coverage[toml]==…`): a pip of 2023 does not see that `coverage==…` answers
+# `coverage[toml]>=…`, and refuses the whole lock from the day a newer coverage is published.
 set -eu
 cd "$(dirname -- "$0")/.."
 PATH=$PWD/.venv/bin:$PATH
@@ -11,7 +14,7 @@ PATH=$PWD/.venv/bin:$PATH
 compile() {
     lock=$1
     shift
-    uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate \
+    uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-annotate --no-strip-extras \
         --no-emit-index-url --no-emit-find-links --custom-compile-command 'sh .ci/lock.sh' \
         --output-file "$lock" "$@"
 }
