@@ -13,6 +13,8 @@ from contextlib import closing
 
 import pytest
 
+from gatekeeper.intake.reading import BROUGHT_DOWN
+
 
 def tickets(room):
     """How often each job was judged: one verdict file a judgement."""
@@ -63,20 +65,31 @@ def test_a_second_daemon_or_sweep_on_the_same_site_is_refused(room):
         assert "already at work" in done.stderr
 
 
+def begun_twice(room):
+    """Tickets that two starts have begun to read: if both were killed, the third must not."""
+    return {path.parent.name for path in (room.root / "drop").rglob("attempt.2")}
+
+
 def test_killed_at_any_moment_the_next_start_files_every_job_once(room, sheet):
     jobs = [str(number) for number in range(1, 13)]
     for job in jobs:
         room.drop(f"{job}.csv", sheet(job=job))
         room.drop(f"{job}.pdf", f"art of {job}")
+    struck_twice = set()
     for pause_s in (0.45, 0.5, 0.6, 0.7):
         with room.daemon() as process:
             time.sleep(pause_s)
             process.send_signal(signal.SIGKILL)
             process.wait(timeout=10)
+        struck_twice |= begun_twice(room)
     room.sweep()
     assert tickets(room) == dict.fromkeys(jobs, 1)
     for job in jobs:
-        assert room.decision(job) == "approved"
+        if room.decision(job) == "held":
+            verdict = room.verdict(job)
+            (finding,) = verdict["findings"]
+            assert BROUGHT_DOWN in finding["says"]
+            assert verdict["ticket"] in struck_twice
         assert (room.folder(job) / f"{job}.csv").read_text() == sheet(job=job)
         assert (room.folder(job) / f"{job}.pdf").read_text() == f"art of {job}"
     assert room.work_in_progress() == []
