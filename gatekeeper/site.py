@@ -143,7 +143,9 @@ class SiteFile(Block):
         default=None, description="file with the password of the history's account on a server"
     )
     page_rooms: WordsField = Field(
-        default=(), description="rooms of a shared history on state/page/rooms.html; without it all"
+        default=(),
+        description="rooms of a shared history on state/page/rooms.html and in the digest, "
+        "without it all",
     )
     litter: WordsField = Field(default=(), description="further name patterns that are left alone")
     leads: WordsField = Field(

@@ -49,8 +49,10 @@ def trend(
 ) -> None:
     """Say where each printer drifts, when its limits will be left, and what holds jobs.
 
-    Charts are this room's. With --room or --all-rooms film lots are judged over those rooms at
-    once: each compares a lot with its own others, and what they say is pooled.
+    With --room or --all-rooms it looks at those rooms of a shared history. Their film lots are
+    judged at once: each room compares a lot with its own others, and what they say is pooled. Of
+    other rooms the history knows limits and film lots, not curves and heads: what those move shows
+    as a step of the level.
 
     Exit status: 0, whatever the charts say; 2 could not run.
     """
@@ -90,7 +92,7 @@ def _review(
         named = rooms_named(site, clock, rooms, everything=all_rooms)
         return review_site(site, book, wanted, clock, named)
     except NoHistoryYetError:
-        return empty_review(wanted, now)
+        return empty_review(wanted, now, site.mark)
 
 
 def _require_known(kind: str, name: str | None, known: Collection[str]) -> None:

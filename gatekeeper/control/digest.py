@@ -46,6 +46,16 @@ class DoubtLine:
 
 
 @dataclass(frozen=True, slots=True)
+class RoomLine:
+    """Another room of the same history: what it holds now, and its jobs since the digest before."""
+
+    room: str
+    held: int
+    approved: int
+    first_pass: Share
+
+
+@dataclass(frozen=True, slots=True)
 class Digest:
     """One morning.
 
@@ -58,6 +68,7 @@ class Digest:
     news : what somebody should act on; `watched` what shows but does not press
     candidates : curves that wait to be taken into use
     alarms : what is wrong with room or program
+    others : further rooms of a shared history
     """
 
     room: str
@@ -74,6 +85,7 @@ class Digest:
     doubts: tuple[DoubtLine, ...]
     candidates: tuple[str, ...]
     alarms: tuple[str, ...]
+    others: tuple[RoomLine, ...] = ()
 
     @property
     def is_quiet(self) -> bool:

@@ -24,9 +24,14 @@ def review_document(review: Review) -> Document:
         "since": review.wanted.since.isoformat(),
         "at": review.at.isoformat(),
         "news": list(review.news),
-        "series": [_series(trend) for trend in review.trends],
-        "yield": _yield(review.came_through),
-        "rooms": list(review.rooms),
+        "rooms": [
+            {
+                "room": room.room,
+                "series": [_series(trend) for trend in room.trends],
+                "yield": _yield(room.came_through),
+            }
+            for room in review.rooms
+        ],
         "film_lots": [_lot(rate) for rate in review.lots],
     }
 

@@ -1,4 +1,4 @@
-"""Every series of a room and what became of its jobs, over a while, as the history tells it."""
+"""Every series of a room, or of several, and what became of jobs over a while, by the history."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from gatekeeper.control.trend import Trend, trend_of
 from gatekeeper.control.yields import Yield, yield_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from datetime import tzinfo
 
     from gatekeeper.control.series import Surroundings
@@ -31,21 +31,48 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Review:
-    """What was found, the most pressing series first."""
+class RoomReview:
+    """What one room's charts and jobs show, the most pressing series first."""
 
-    wanted: Wanted
-    at: datetime
+    room: str
     trends: tuple[Trend, ...]
     came_through: Yield
-    lots: tuple[LotRate, ...] = ()  # of every room that was asked, the worst first
-    rooms: tuple[str, ...] = ()  # those that were asked about their lots
 
     @property
     def news(self) -> tuple[str, ...]:
         """What somebody should act on, in plain words."""
+        return tuple(trend.says[0] for trend in self.trends if trend.is_news)
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """What was found in the rooms that were looked at.
+
+    Attributes
+    ----------
+    rooms : those whose charts were asked for, in that order
+    lots : of every room that was compared, the worst first
+    compared : the rooms that were asked about their lots
+    """
+
+    wanted: Wanted
+    at: datetime
+    rooms: tuple[RoomReview, ...]
+    lots: tuple[LotRate, ...] = ()
+    compared: tuple[str, ...] = ()
+
+    @property
+    def trends(self) -> tuple[Trend, ...]:
+        """Every series, room by room."""
+        return tuple(trend for room in self.rooms for trend in room.trends)
+
+    @property
+    def news(self) -> tuple[str, ...]:
+        """What somebody should act on, in plain words; of several rooms, each with its room."""
         bad_lots = (rate.says for rate in self.lots if rate.is_worse)
-        return (*bad_lots, *(trend.says[0] for trend in self.trends if trend.is_news))
+        if len(self.rooms) == 1:
+            return (*bad_lots, *self.rooms[0].news)
+        return (*bad_lots, *(f"{room.room}: {says}" for room in self.rooms for says in room.news))
 
 
 SPAN = timedelta(days=60)
@@ -57,48 +84,44 @@ def window_start(now: datetime, zone: tzinfo) -> datetime:
     return datetime.combine((now.astimezone(zone) - SPAN).date(), time(), zone)
 
 
-def empty_review(wanted: Wanted, now: datetime) -> Review:
+def empty_review(wanted: Wanted, now: datetime, room: str = "") -> Review:
     """Return the review of a room whose history has not begun."""
-    return Review(wanted, now, (), yield_of(()))
+    return Review(wanted, now, (RoomReview(room, (), yield_of(())),))
 
 
 def review(
-    history: Lookup,
-    room: Surroundings,
+    charted: Sequence[tuple[Lookup, Surroundings]],
     wanted: Wanted,
     *,
     now: datetime,
     zone: tzinfo,
-    others: Sequence[Lookup] = (),
+    compared: Sequence[Lookup] = (),
 ) -> Review:
     """Ask the history and look at all that it tells.
 
     Parameters
     ----------
-    others : rooms whose film lots are looked at together with this one's
+    charted : rooms whose series are looked at, each with what is known of it
+    compared : further rooms whose film lots are looked at together with theirs
 
     Raises
     ------
     HistoryAwayError : the history cannot be asked
     """
-    films = history.films(since=wanted.since, workflow=wanted.workflow, printer=wanted.printer)
-    trends = [trend_of(series, now, zone) for series in series_of(films, room)]
-    trends.sort(key=lambda trend: (not trend.is_news, not trend.says))
-    outcomes = history.outcomes(since=wanted.since, workflow=wanted.workflow)
-    rooms = {history.site: _of_jobs(outcomes)}
-    for other in others:
-        found = other.outcomes(since=wanted.since, workflow=wanted.workflow)
-        rooms[other.site] = _of_jobs(found)
-    return Review(
-        wanted,
-        now,
-        tuple(trends),
-        yield_of(rooms[history.site]),
-        lot_rates(rooms),
-        tuple(rooms),
-    )
+    rooms: list[RoomReview] = []
+    of_jobs: dict[str, list[Outcome]] = {}
+    for history, room in charted:
+        films = history.films(since=wanted.since, workflow=wanted.workflow, printer=wanted.printer)
+        trends = [trend_of(series, now, zone) for series in series_of(films, room)]
+        trends.sort(key=lambda trend: (not trend.is_news, not trend.says))
+        of_jobs[history.site] = jobs_of(history, wanted)
+        rooms.append(RoomReview(history.site, tuple(trends), yield_of(of_jobs[history.site])))
+    for history in compared:
+        of_jobs[history.site] = jobs_of(history, wanted)
+    return Review(wanted, now, tuple(rooms), lot_rates(of_jobs), tuple(of_jobs))
 
 
-def _of_jobs(outcomes: Iterable[Outcome]) -> list[Outcome]:
-    """Leave out what is no job: wedges, meter checks."""
-    return [entry for entry in outcomes if entry.line.workflow not in SHELVES.values()]
+def jobs_of(history: Lookup, wanted: Wanted) -> list[Outcome]:
+    """Return a room's verdicts on jobs, without what is no job: wedges, meter checks."""
+    found = history.outcomes(since=wanted.since, workflow=wanted.workflow)
+    return [entry for entry in found if entry.line.workflow not in SHELVES.values()]

@@ -87,7 +87,9 @@ def _conditions(
 ) -> Iterator[ColumnElement[bool]]:
     yield sheets.c.site == site
     # One or the other: of two conditions SQLite would take the one that walks the whole window.
-    yield sheets.c.ticket >= _first(since) if tickets is None else sheets.c.ticket.in_(tickets)
+    yield (
+        sheets.c.ticket >= first_ticket(since) if tickets is None else sheets.c.ticket.in_(tickets)
+    )
     columns = {
         "workflow": sheets.c.workflow,
         "printer": negatives.c.printer,
@@ -104,7 +106,7 @@ def _of_negative() -> ColumnElement[bool]:
     )
 
 
-def _first(since: datetime) -> str:
+def first_ticket(since: datetime) -> str:
     """Return what sorts before every ticket since then.
 
     A ticket begins with the moment of arrival, so the index of tickets serves as one of time.
@@ -126,4 +128,4 @@ def _behind(connection: Connection, site: str, since: datetime, after: int) -> l
     found = list(connection.scalars(query))
     if len(found) > _MOST_TICKETS:
         return None
-    return [ticket for ticket in found if ticket >= _first(since)]
+    return [ticket for ticket in found if ticket >= first_ticket(since)]

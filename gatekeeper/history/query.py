@@ -12,6 +12,7 @@ from gatekeeper.history import answers, audit, owners, rulings
 from gatekeeper.history.carrying import carry_out, tell_nobody
 from gatekeeper.history.interface import job_key
 from gatekeeper.history.lists import newest_of_jobs
+from gatekeeper.history.lot_stocks import lot_stocks
 from gatekeeper.history.measured_films import measured_films
 from gatekeeper.history.outcomes import outcomes
 from gatekeeper.history.past import RuleSet
@@ -180,6 +181,11 @@ class Lookup:
         """Return every verdict filed since then with the rules that held, in order of tickets."""
         with self._database.reading() as connection:
             return outcomes(connection, self.site, since, workflow)
+
+    def stocks_of_lots(self, *, since: datetime) -> dict[str, str]:
+        """Return the film stock of each lot that was judged since then, as a register had it."""
+        with self._database.reading() as connection:
+            return lot_stocks(connection, self.site, since)
 
     def known_digest(self, sha256: str, *, other_than_job: str) -> KnownSheet | None:
         """Return where these bytes were used first, None if nowhere or by this same job."""

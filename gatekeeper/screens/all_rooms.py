@@ -51,6 +51,19 @@ _LONGEST = 8000  # what to do about a lot stands behind the names of all rooms t
 log = logging.getLogger(__name__)
 
 
+def rooms_to_show(site: Site, known: Sequence[str]) -> list[str]:
+    """Return the rooms that page and digest show: those that are named, else all, its own first.
+
+    Parameters
+    ----------
+    known : every room that writes into the history
+    """
+    named = site.settings.page_rooms
+    if named:
+        return [name for name in dict.fromkeys(named) if name in known]
+    return sorted(known, key=lambda name: (name != site.mark, name))
+
+
 @dataclass(frozen=True, slots=True)
 class Tallied:
     """What a room's jobs said of its lots, and how the room stood when they were counted."""
@@ -114,7 +127,7 @@ class AllRooms:
         since = window_start(now, zone)
         with lookup_of(self.site, self._clock) as history:
             known = history.rooms()
-            names = self._wanted(known)[:MOST_ROOMS]
+            names = rooms_to_show(self.site, known)[:MOST_ROOMS]
             rooms = tuple(self._room(history.of_room(name), since, now) for name in names)
         self.tallies = {name: self.tallies[name] for name in names}
         rates = rates_of({name: self.tallies[name].counted for name in names})
@@ -128,13 +141,6 @@ class AllRooms:
             lots=len(rates),
             alarms=tuple(self._unknown(known)),
         )
-
-    def _wanted(self, known: Sequence[str]) -> list[str]:
-        """Return the rooms to show: those that site.yaml names, else all, this one first."""
-        named = self.site.settings.page_rooms
-        if named:
-            return [name for name in dict.fromkeys(named) if name in known]
-        return sorted(known, key=lambda name: (name != self.site.mark, name))
 
     def _unknown(self, known: Sequence[str]) -> Iterator[Alarm]:
         for name in dict.fromkeys(self.site.settings.page_rooms):

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.care.curve_desk import CANDIDATE, CurveDesk
 from gatekeeper.care.meter_watch import standing_doubts
-from gatekeeper.control.digest import Digest, DoubtLine, DueLine, HeldLine
-from gatekeeper.control.review import Review, Wanted, empty_review, review
-from gatekeeper.control.room_sheets import SHELVES
+from gatekeeper.control.digest import Digest, DoubtLine, DueLine, HeldLine, RoomLine
+from gatekeeper.control.review import Review, Wanted, empty_review, jobs_of, review
 from gatekeeper.control.yields import yield_of
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError
+from gatekeeper.screens.all_rooms import rooms_to_show
 from gatekeeper.screens.dues import expiries, worth_saying
 from gatekeeper.screens.lookback import surroundings_of
 from gatekeeper.screens.present import read_present
@@ -23,7 +22,7 @@ from gatekeeper.workshop import lookup_of
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from gatekeeper.clock import Clock
     from gatekeeper.history.past import JobLine, Outcome
@@ -35,7 +34,7 @@ MOST_HELD = 20
 """Held jobs that are listed; who holds more than that has another problem."""
 
 MOST_ROOMS = 25
-"""Rooms of a shared history whose film lots a digest looks at; `trend --all-rooms` asks all."""
+"""Rooms of a shared history that a digest looks at; `trend --all-rooms` asks all."""
 
 TREND_SPAN = timedelta(days=60)
 _LONGEST = 300
@@ -54,39 +53,37 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
     """
     now = clock.now()
     held: tuple[JobLine, ...] = ()
-    outcomes: tuple[Outcome, ...] = ()
+    outcomes: list[Outcome] = []
+    others: tuple[RoomLine, ...] = ()
     seen: Review = empty_review(Wanted(since), now)
     held_in_all = 0
     try:
         with lookup_of(site, clock) as history:
             held, held_in_all = _held(history), history.counts().held
-            outcomes = history.outcomes(since=since)
-            wanted = Wanted(now - TREND_SPAN)
-            with ExitStack() as opened:
-                others = [
-                    opened.enter_context(lookup_of(site, clock, room=room))
-                    for room in history.rooms()[:MOST_ROOMS]
-                    if room != site.mark
-                ]
-                seen = review(
-                    history,
-                    surroundings_of(site, book),
-                    wanted,
-                    now=now,
-                    zone=site.time_zone,
-                    others=others,
-                )
+            outcomes = jobs_of(history, Wanted(since))
+            elsewhere = [
+                history.of_room(room)
+                for room in rooms_to_show(site, history.rooms())[:MOST_ROOMS]
+                if room != site.mark
+            ]
+            seen = review(
+                [(history, surroundings_of(site, book))],
+                Wanted(now - TREND_SPAN),
+                now=now,
+                zone=site.time_zone,
+                compared=elsewhere,
+            )
+            others = tuple(_room_line(room, since) for room in elsewhere)
     except NoHistoryYetError:
         pass
-    jobs = [entry for entry in outcomes if entry.line.workflow not in SHELVES.values()]
-    came_through = yield_of(jobs)
+    came_through = yield_of(outcomes)
     doubts = tuple(_doubts(site, book, clock))
     told = {doubt.says for doubt in doubts}  # an alarm on the screens, a part of its own here
     return Digest(
         room=plain(site.name),
         day=now.astimezone(site.time_zone).date(),
         since=since,
-        approved=len({entry.home for entry in jobs if _is_approved(entry)}),
+        approved=_approved(outcomes),
         first_pass=came_through.first_pass,
         reasons=came_through.reasons,
         held=tuple(map(_held_line, held)),
@@ -97,6 +94,17 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
         doubts=doubts,
         candidates=tuple(_candidates(site, clock)),
         alarms=tuple(alarm for alarm in _alarms(site) if alarm not in told),
+        others=others,
+    )
+
+
+def _room_line(history: Lookup, since: datetime) -> RoomLine:
+    outcomes = jobs_of(history, Wanted(since))
+    return RoomLine(
+        room=plain(history.site),
+        held=history.counts().held,
+        approved=_approved(outcomes),
+        first_pass=yield_of(outcomes).first_pass,
     )
 
 
@@ -114,8 +122,10 @@ def _held_line(line: JobLine) -> HeldLine:
     )
 
 
-def _is_approved(entry: Outcome) -> bool:
-    return entry.line.decision is Decision.APPROVED and entry.line.newest
+def _approved(outcomes: Iterable[Outcome]) -> int:
+    """Count the jobs whose last word is approved."""
+    approved = (one for one in outcomes if one.line.decision is Decision.APPROVED)
+    return len({one.home for one in approved if one.line.newest})
 
 
 def _watched(seen: Review) -> Iterator[str]:

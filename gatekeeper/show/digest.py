@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import tzinfo
 
-    from gatekeeper.control.digest import Digest, DueLine
+    from gatekeeper.control.digest import Digest, DueLine, RoomLine
     from gatekeeper.control.shares import Share
 
 _REASONS = 5
@@ -53,6 +53,7 @@ def digest_html(digest: Digest, zone: tzinfo) -> str:
         reasons=digest.reasons[:_REASONS],
         held=[(line, moment(line.since, zone)) for line in digest.held],
         dues=[(line, day(line.last_day), due_says(line)) for line in digest.dues],
+        others=[(line, room_says(line)) for line in digest.others],
     )
 
 
@@ -90,6 +91,8 @@ def _sections(digest: Digest, zone: tzinfo) -> Iterator[tuple[str, list[str]]]:
     if digest.dues:
         yield "due", list(_dues(digest.dues))
     yield "jobs", list(_jobs(digest, zone))
+    if digest.others:
+        yield "other rooms", list(_others(digest.others))
 
 
 def _listed(says: Sequence[str]) -> list[str]:
@@ -118,3 +121,17 @@ def _jobs(digest: Digest, zone: tzinfo) -> Iterator[str]:
         yield "what held jobs, the most frequent first:"
         rows = [(reason.rule, counted(reason.jobs, "job")) for reason in digest.reasons[:_REASONS]]
         yield from table(rows, WIDTH, indent="  ")
+
+
+def _others(rooms: Sequence[RoomLine]) -> Iterator[str]:
+    rows = [
+        (line.room, f"{line.held} held", f"{line.approved} approved", room_says(line))
+        for line in rooms
+    ]
+    yield from table(rows, WIDTH)
+
+
+def room_says(line: RoomLine) -> str:
+    """Return how many of a room's jobs came through at the first try, in words."""
+    found = line.first_pass
+    return f"{found.part} of {counted(found.whole, 'job')} at the first try"

@@ -10,7 +10,7 @@ from gatekeeper.show.chart_text import ASCII, DRAWN, chart_lines
 from gatekeeper.show.lines import WIDTH, table, wrapped
 from gatekeeper.show.moments import moment
 from gatekeeper.show.screen import words
-from gatekeeper.wording import counted
+from gatekeeper.wording import counted, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from gatekeeper.control.chart_facts import ChartFacts, ChartPoint, ChartStretch
-    from gatekeeper.control.review import Review
+    from gatekeeper.control.review import Review, RoomReview
     from gatekeeper.control.shares import Share
     from gatekeeper.control.trend import Trend
     from gatekeeper.control.yields import Yield
@@ -51,56 +51,59 @@ def print_review(
 def review_lines(
     review: Review, zone: tzinfo, *, everything: bool = False, marks: Marks = ASCII
 ) -> Iterator[str]:
-    """Yield the lines: news, what else shows, quiet series in one line each, yields and reasons."""
-    yield from _says(review)
-    for trend in review.trends:
+    """Yield the lines: bad lots, then of each room news, charts, yields and reasons, then lots."""
+    bad_lots = [rate.says for rate in review.lots if rate.is_worse]
+    for says in bad_lots:
+        yield from wrapped(says, WIDTH, first="ACT    ", rest=" " * 7)
+    for room in review.rooms:
+        if len(review.rooms) > 1:
+            yield from ("", plain(room.room), "=" * len(plain(room.room)))
+        yield from _says(room, all_quiet="" if bad_lots else "all quiet: ")
+        yield from _charts(room, zone, everything=everything, marks=marks)
+        yield ""
+        yield from _yield(room.came_through)
+    if len(review.compared) > 1:
+        yield from _lots(review)
+
+
+def _charts(room: RoomReview, zone: tzinfo, *, everything: bool, marks: Marks) -> Iterator[str]:
+    for trend in room.trends:
         if trend.says or everything:
             yield ""
             yield from _chart(trend, zone, marks)
-    quiet = sum(not trend.says and _has_limits(trend) for trend in review.trends)
-    young = sum(not _has_limits(trend) for trend in review.trends)
+    quiet = sum(not trend.says and _has_limits(trend) for trend in room.trends)
+    young = sum(not _has_limits(trend) for trend in room.trends)
     if (quiet or young) and not everything:
         yield ""
         parts = [f"{quiet} quiet"] if quiet else []
         parts += [f"{young} without limits yet"] if young else []
-        number = counted(len(review.trends), "series", "series")
+        number = counted(len(room.trends), "series", "series")
         yield f"{' and '.join(parts)} of {number}; --all lists them"
-    yield ""
-    yield from _yield(review.came_through)
-    if len(review.rooms) > 1:
-        yield from _lots(review)
 
 
 def _lots(review: Review) -> Iterator[str]:
     yield ""
-    yield f"film lots in {counted(len(review.rooms), 'room')}, the worst first"
+    yield f"film lots in {counted(len(review.compared), 'room')}, the worst first"
     for rate in review.lots[:_LOTS]:
         held = f"{rate.held.part} of {rate.held.whole} jobs held at the first try"
         bounds = f"{100 * rate.held.lower:.0f} to {100 * rate.held.upper:.0f} %"
         yield from wrapped(
-            f"{rate.lot}: {held} ({bounds}), {counted(len(rate.rooms), 'room')}",
+            f"{plain(rate.lot, 80)}: {held} ({bounds}), {counted(len(rate.rooms), 'room')}",
             WIDTH,
             first="  ",
             rest="    ",
         )
 
 
-def _says(review: Review) -> Iterator[str]:
-    for rate in review.lots:
-        if rate.is_worse:
-            yield from wrapped(rate.says, WIDTH, first="ACT    ", rest=" " * 7)
-    yield from _says_of_series(review)
-
-
-def _says_of_series(review: Review) -> Iterator[str]:
-    if not review.trends:
+def _says(room: RoomReview, *, all_quiet: str) -> Iterator[str]:
+    if not room.trends:
         yield "no readings that could be charted arrived in this while"
         return
-    told = [(trend, says) for trend in review.trends for says in trend.says]
-    if not any(map(_has_limits, review.trends)):
+    told = [(trend, says) for trend in room.trends for says in trend.says]
+    if not any(map(_has_limits, room.trends)):
         yield "no series has enough readings for control limits yet"
     elif not told:
-        yield "all quiet: every series keeps the level that it had in its base period"
+        yield f"{all_quiet}every series keeps the level that it had in its base period"
     for trend, says in told:
         pressing = trend.is_news and says == trend.says[0]
         mark = "ACT    " if pressing else "watch  "

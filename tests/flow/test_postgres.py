@@ -108,10 +108,16 @@ def test_rooms_that_share_a_history_are_listed_together_or_one_by_one(room, shee
     assert {line["job"] for line in told(room, "jobs", "--all-rooms")} == {"1041", "2041"}
     assert "2041" in room.call("jobs", "--all-rooms", "--site", str(room.root)).stdout
     seen = told(room, "trend", "--all-rooms")
-    assert len(seen["rooms"]) == 2
+    assert [entry["room"] for entry in seen["rooms"]][1] == name  # its own comes first
+    for entry in seen["rooms"]:  # the other's charts too, by what its verdicts recorded
+        (solid,) = (one for one in entry["series"] if one["quantity"] == "solid")
+        assert (solid["stock"], solid["tolerance_lower"]) == ("matte-5mil", 2.7)
+    (only,) = told(room, "trend", "--room", name)["rooms"]
+    assert only["room"] == name
     (lot,) = seen["film_lots"]
     assert (lot["lot"], len(lot["rooms"]), lot["held"]["whole"]) == ("M5-0317", 2, 2)
     text = room.call("trend", "--all-rooms", "--site", str(room.root)).stdout
     assert "film lots in 2 rooms" in text
+    assert f"\n{name}\n====" in text
     said = room.call("jobs", "--room", "nowhere", "--site", str(room.root), expect=2).stderr
     assert "no room in this history is called" in said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from html import unescape
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from gatekeeper.clock import SystemClock
 from gatekeeper.room import read_book
 from gatekeeper.screens.all_rooms import EVERY_S, AllRooms
+from gatekeeper.screens.morning import digest_of
 from gatekeeper.screens.page_files import Pages
 from gatekeeper.screens.present import Present
 from gatekeeper.site import read_site
@@ -117,6 +119,31 @@ def test_one_lot_that_goes_bad_in_three_rooms_is_one_signal_on_the_page(rooms, s
         assert f"{mark(one)} " in keeper.text
     assert keeper.text.count("38%: 3 of 8 jobs, in the long run 14% to 69%") == 3
     assert "HELD job 202: the" in keeper.text
+
+
+def test_the_digest_of_a_room_has_the_others_that_it_names_and_the_lot_that_is_bad_in_all(
+    rooms, sheet
+):
+    for number, one in enumerate(rooms):
+        fill(one, sheet, f"{number}0", bad=3 + number)
+    root = rooms[0].root
+    clock = SystemClock()
+    since = clock.now() - timedelta(hours=1)
+
+    def digest():
+        site = read_site(root)
+        return digest_of(site, read_book(site), since, clock)
+
+    found = digest()
+    assert [(line.room, line.held, line.approved) for line in found.others] == sorted(
+        (mark(one), 3 + number, 5) for number, one in enumerate(rooms) if number
+    )
+    assert "film lot M5-0318: 12 of 12 jobs" in found.news[0]
+    (root / "site.yaml").write_text(
+        (root / "site.yaml").read_text() + f"page_rooms: [{mark(rooms[2])}]\n"
+    )
+    (only,) = digest().others
+    assert (only.room, only.first_pass.part, only.first_pass.whole) == (mark(rooms[2]), 5, 10)
 
 
 def test_a_room_alone_on_the_server_has_no_such_page(rooms, sheet, keep):

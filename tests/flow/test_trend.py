@@ -67,13 +67,14 @@ def test_a_drift_is_told_before_the_first_hold(drifting):
 
 def test_other_programs_get_the_same_as_data(drifting):
     data = json.loads(drifting.call("trend", "--json", "--site", str(drifting.root)).stdout)
-    assert data["news"] == data["series"][0]["says"][:1]
-    (chart,) = (entry for entry in data["series"] if entry["quantity"] == "tint 50")
+    (north,) = data["rooms"]
+    assert data["news"] == north["series"][0]["says"][:1]
+    (chart,) = (entry for entry in north["series"] if entry["quantity"] == "tint 50")
     assert len(chart["points"]) == 42
     assert chart["drift"]["is_sure"]
     assert chart["drift"]["per_day"] == pytest.approx(0.18, abs=0.06)
     assert chart["capability"]["cpk"] > 0.3
-    assert data["yield"]["first_pass"]["part"] == 42
+    assert north["yield"]["first_pass"]["part"] == 42
 
 
 def test_only_what_is_asked_for_is_looked_at(drifting):

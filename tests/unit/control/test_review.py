@@ -63,7 +63,7 @@ def outcome(workflow, decision):
 
 
 def look(history, **wanted):
-    return review(history, Room(), Wanted(START, **wanted), now=NOW, zone=UTC)
+    return review([(history, Room())], Wanted(START, **wanted), now=NOW, zone=UTC)
 
 
 def test_what_presses_comes_first_and_is_news():
@@ -91,13 +91,13 @@ def test_sheets_about_the_room_are_no_jobs_and_count_in_no_yield():
             *(outcome(shelf, Decision.HELD) for shelf in shelves),
         ]
     )
-    found = look(history).came_through
+    found = look(history).rooms[0].came_through
     assert (found.held.part, found.held.whole) == (0, 1)
 
 
 def test_a_review_is_data_for_other_programs():
     document = review_document(look(History(list(drifting_films()))))
-    (chart,) = document["series"]
+    (chart,) = document["rooms"][0]["series"]
     assert document["news"] == [chart["says"][0]]
     assert chart["drift"]["is_sure"]
     assert datetime.fromisoformat(chart["drift"]["crossing"]) > START
@@ -107,4 +107,28 @@ def test_a_review_is_data_for_other_programs():
 
 def test_a_room_without_a_history_has_an_empty_review():
     found = empty_review(Wanted(START), NOW)
-    assert (found.trends, found.news, found.came_through.held.whole) == ((), (), 0)
+    assert (found.trends, found.news, found.rooms[0].came_through.held.whole) == ((), (), 0)
+
+
+def test_of_several_rooms_each_has_its_charts_and_news_name_their_room():
+    south = History([film(job="quiet", printer="P0")])
+    south.site = "south"
+    seen = review(
+        [(History(list(drifting_films())), Room()), (south, Room())],
+        Wanted(START),
+        now=NOW,
+        zone=UTC,
+    )
+    assert [room.room for room in seen.rooms] == ["north", "south"]
+    assert {trend.series.key.printer for trend in seen.rooms[1].trends} == {"P0"}
+    assert seen.news == (f"north: {seen.rooms[0].trends[0].says[0]}",)
+    assert seen.compared == ("north", "south")
+
+
+def test_rooms_that_are_only_compared_have_no_charts():
+    south = History(list(drifting_films()))
+    south.site = "south"
+    seen = review([(History(), Room())], Wanted(START), now=NOW, zone=UTC, compared=[south])
+    assert [room.room for room in seen.rooms] == ["north"]
+    assert seen.compared == ("north", "south")
+    assert len(south.asked) == 1

@@ -3,11 +3,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from gatekeeper.control.series import Quantity, Tolerance
+from gatekeeper.control.recorded_surroundings import RecordedSurroundings
+from gatekeeper.control.series import Quantity, Setup, Tolerance
 from gatekeeper.control.surroundings import RoomSurroundings
 from gatekeeper.register.made_for import MadeFor
 from gatekeeper.register.register import read_register
 from gatekeeper.room import book_of
+from gatekeeper.rules.difference import read_record
 from gatekeeper.site import site_of
 
 REGISTER = b"""
@@ -132,3 +134,25 @@ def test_films_of_two_rulings_have_the_curves_that_are_for_them(room, ruling, cu
 def test_a_printer_without_records_has_a_setup_too(room):
     setup = room.setup(FILM._replace(printer="P9"), "M5-0317", at(2026, 11, 30, 9))
     assert setup == ("", "M5-0317", "")
+
+
+@pytest.fixture
+def recorded(room):
+    """The same room as its verdicts recorded it."""
+    texts = {name: room.library.effective(name, "").text for name in ("liquid-plate", "stencil")}
+    rules = {name: read_record(text) for name, text in texts.items()}
+    return RecordedSurroundings({"M5-0317": "matte-5mil"}, rules)
+
+
+@pytest.mark.parametrize("workflow", ["liquid-plate", "stencil", "unheard-of"])
+def test_the_record_of_rules_says_what_the_rules_said(room, recorded, workflow):
+    assert recorded.polarity(workflow) == room.polarity(workflow)
+    for quantity in (Quantity("solid"), Quantity("clear"), Quantity("tint", 50.0)):
+        assert recorded.tolerance(workflow, quantity) == room.tolerance(workflow, quantity)
+    assert recorded.tolerance(workflow, Quantity("tint", 33.0)) == Tolerance()
+
+
+def test_of_another_room_lots_are_on_record_and_curves_and_heads_are_not(recorded):
+    assert recorded.stock("m5-0317") == "matte-5mil"
+    assert recorded.stock("X") == ""
+    assert recorded.setup(FILM, "M5-0317", at(2026, 11, 20)) == Setup("", "M5-0317", "")

@@ -3,7 +3,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from gatekeeper.control.digest import Digest, DoubtLine, DueLine, HeldLine
+from gatekeeper.control.digest import Digest, DoubtLine, DueLine, HeldLine, RoomLine
 from gatekeeper.control.shares import share
 from gatekeeper.control.yields import Reason
 from gatekeeper.show.digest import digest_html, digest_text, subject
@@ -119,3 +119,11 @@ def test_html_loads_and_runs_nothing():
 
 def test_equal_facts_give_equal_bytes():
     assert digest_html(FULL, UTC) == digest_html(FULL, UTC)
+
+
+@pytest.mark.parametrize("render", [digest_text, digest_html])
+def test_other_rooms_of_a_shared_history_have_a_line_each(render):
+    told = render(replace(QUIET, others=(RoomLine("north", 2, 31, share(29, 33)),)), UTC)
+    for said in ("north", "31", "29 of 33 jobs at the first try"):
+        assert said in told
+    assert "north" not in render(QUIET, UTC)

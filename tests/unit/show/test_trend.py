@@ -1,6 +1,6 @@
 from datetime import UTC, datetime, timedelta
 
-from gatekeeper.control.review import Review, Wanted
+from gatekeeper.control.review import Review, RoomReview, Wanted
 from gatekeeper.control.series import Point, Quantity, Series, SeriesKey, Setup, Tolerance
 from gatekeeper.control.shares import share
 from gatekeeper.control.trend import trend_of
@@ -36,7 +36,7 @@ def trend(per_reading, number=44, key=KEY):
 
 
 def lines(*trends, came_through=NOTHING, **options):
-    review = Review(Wanted(START), START, trends, came_through)
+    review = Review(Wanted(START), START, (RoomReview("north", trends, came_through),))
     return list(review_lines(review, UTC, **options))
 
 
