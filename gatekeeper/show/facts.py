@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.case import READ_AS_SLIP
 from gatekeeper.rules.difference import read_record
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
@@ -154,7 +155,8 @@ def _head(verdict: Verdict, title: str) -> Iterator[tuple[str, str]]:
     if names:
         yield "Separations", ", ".join(dict.fromkeys(names))
     for sheet in verdict.sheets:
-        yield "Sheet", _sheet(sheet)
+        is_slip = sheet.read_as == READ_AS_SLIP
+        yield ("Slip", plain(sheet.name)) if is_slip else ("Sheet", _sheet(sheet))
     yield from _companions(verdict)
     if verdict.measurements > 1:
         newest = "this verdict rests on the newest of each separation"

@@ -57,7 +57,10 @@ def test_a_released_job_is_approved_and_says_so_at_the_top_with_who_why_and_what
     assert "Ada Lead" in head
     assert room.holds("1041") == ["solid_density.min"], "what does not conform stays said"
     assert slips(room) == []
-    assert any(path.name.startswith("concession-") for path in room.folder("1041").iterdir())
+    (slip,) = room.folder("1041").glob("concession-*")
+    report = (room.folder("1041") / "report.txt").read_text()
+    assert f"Slip          {slip.name}\n" in report
+    assert "replaced by a newer sheet" not in report
     assert (room.folder("1041") / "1041.pdf").exists()
     assert room.work_in_progress() == []
 
