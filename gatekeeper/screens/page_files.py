@@ -21,7 +21,8 @@ from gatekeeper.screens.alarms import START
 from gatekeeper.screens.all_rooms import AllRooms
 from gatekeeper.screens.glance import Glance
 from gatekeeper.screens.lookup import earlier_verdicts
-from gatekeeper.screens.page_names import folder_of, path_of, workflow_href
+from gatekeeper.screens.old_pages import remove_old_pages
+from gatekeeper.screens.page_names import JOBS, folder_of, path_of, workflow_href
 from gatekeeper.show.earlier import courses, judgements
 from gatekeeper.show.facts import facts_of
 from gatekeeper.show.moments import moment
@@ -63,6 +64,9 @@ SOONEST_S = 2.0
 SPELL_S = 0.5
 """Jobs' pages are written for so long at a time (s), then the gate has its turn again."""
 
+DAY_S = 86400.0
+"""Old pages are looked for so often (s)."""
+
 log = logging.getLogger(__name__)
 
 
@@ -81,6 +85,7 @@ class Pages:
         self._rooms_shown: SharedRooms | None = None
         self._shown: RoomFacts | None = None
         self._written_at = 0.0
+        self._cleared_at: float | None = None
         self._tickets: dict[str, str] = {}  # page of a job → the verdict that it shows
         self._seen: object = None
         self._last: tuple[Book, Present] | None = None
@@ -154,6 +159,16 @@ class Pages:
         if facts != self._shown or self._age_s > RENEWAL_S:
             self._write_room(facts, book)
             self._shown, self._written_at = facts, self._clock.monotonic()
+        self._clear()
+
+    def _clear(self) -> None:
+        """Once a day, take away pages of jobs to which nothing leads any more."""
+        now = self._clock.monotonic()
+        if self._owes or (self._cleared_at is not None and now - self._cleared_at < DAY_S):
+            return
+        self._cleared_at = now
+        listed = {self.root / path_of(href) for href in self._tickets}
+        remove_old_pages(self.root / JOBS, listed, self._clock.now())
 
     def _write_room(self, facts: RoomFacts, book: Book) -> None:
         written = moment(self._clock.now(), self.site.time_zone)

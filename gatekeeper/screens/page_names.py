@@ -11,7 +11,9 @@ from urllib.parse import quote, unquote
 
 from gatekeeper.filing.names import UNSORTED, folder_name
 
-_JOBS = "jobs"
+JOBS = "jobs"
+"""Folder of the pages of jobs; a folder for each workflow lies in it."""
+
 _WORKFLOWS = "workflows"
 _ENDING = ".html"
 
@@ -19,7 +21,7 @@ _ENDING = ".html"
 def job_path(folder: PurePath) -> PurePosixPath:
     """Return where the page of the job in a folder lies, by its last two names."""
     shelf, name = folder.parts[-2:]
-    return PurePosixPath(_JOBS, shelf, name + _ENDING)
+    return PurePosixPath(JOBS, shelf, name + _ENDING)
 
 
 def workflow_path(workflow: str) -> PurePosixPath:

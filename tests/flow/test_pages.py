@@ -1,8 +1,10 @@
 """The pages as the daemon keeps them."""
 
 import json
+import os
 import re
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from urllib.parse import unquote
 
 import pytest
@@ -10,7 +12,7 @@ import pytest
 from gatekeeper.clock import SystemClock
 from gatekeeper.room import read_book
 from gatekeeper.rounds.outlook import Waiting
-from gatekeeper.screens.page_files import SOONEST_S, Pages
+from gatekeeper.screens.page_files import DAY_S, SOONEST_S, Pages
 from gatekeeper.screens.present import Present
 from gatekeeper.site import read_site
 
@@ -155,6 +157,39 @@ def test_a_change_right_after_a_writing_is_put_off_and_not_forgotten(room, pages
     clock.at += SOONEST_S
     pages.catch_up()
     assert "held is away" in page(room)
+
+
+def test_pages_of_jobs_on_no_list_go_after_a_while_and_those_on_a_list_stay(
+    room, sheet, pages_of, tmp_path
+):
+    def aged(name, days):
+        path = room.root / "state/page/jobs/liquid-plate" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+        moment = (datetime.now(UTC) - timedelta(days=days)).timestamp()
+        os.utime(path, (moment, moment))
+        return path
+
+    room.drop("1041.csv", sheet())
+    room.sweep()
+    pages, clock, book = pages_of(room)
+    pages.follow(book, present())
+    old, young, listed = aged("9.html", 61), aged("10.html", 59), aged("1041.html", 61)
+    elsewhere = tmp_path / "plans.html"
+    elsewhere.touch()
+    link = old.parent / "11.html"
+    link.symlink_to(elsewhere)
+    clock.at += DAY_S - SOONEST_S
+    pages.follow(book, present())
+    assert old.exists(), "once a day is enough"
+    clock.at += SOONEST_S
+    pages.follow(book, present())
+    assert [path.exists() for path in (old, young, listed, link)] == [False, True, True, True]
+    os.utime(link, (0, 0), follow_symlinks=False)
+    clock.at += DAY_S
+    pages.follow(book, present())
+    assert not link.is_symlink()
+    assert elsewhere.exists()
 
 
 @pytest.mark.parametrize("fault", ["a file", "no database"])
