@@ -141,9 +141,11 @@ def _wait_for_earlier(name: JobName, desk: Desk, tools: Tools, signs: Iterable[s
 def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
     """Let a lead's slip decide a job that was judged before; nothing is measured or judged anew."""
     with attempts.counted(tools.disk, desk):
-        read = conceding.read_slip(tools.disk, desk, tools.situation)
+        read = conceding.read_slip(tools.disk, desk)
+        asked_for = conceding.job_asked_for(tools.disk, desk, read)
+        _wait_for_earlier(asked_for, desk, tools, (read.sha256,))
+        read = conceding.weigh(tools.disk, desk, read, tools.situation)
         name = attempts.note_job(tools.disk, desk, *conceding.place_of(read, desk))
-        _wait_for_earlier(name, desk, tools, (read.sha256,))
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)

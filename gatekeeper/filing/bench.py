@@ -116,6 +116,22 @@ def standing_folders(disk: Disk, desk: Desk, name: JobName) -> list[Path]:
     return places
 
 
+def last_verdict(disk: Disk, desk: Desk, name: JobName) -> Path | None:
+    """Return the file of the job's last verdict before this ticket, None where it has none.
+
+    Wherever the job is by now: still in its place, taken out of it, or on the bench.
+    """
+    for folder in (desk.job, desk.taken, *standing_folders(disk, desk, name)):
+        if not disk.is_folder(folder):
+            continue
+        record = read_record(disk, folder / VERDICT)
+        if record and record.verdict.ticket != desk.ticket.id:
+            return folder / VERDICT
+        numbers = verdict_numbers(disk, folder)
+        return folder / numbered_verdict(numbers[-1]) if numbers else None
+    return None
+
+
 def _take(disk: Disk, desk: Desk, place: Path) -> None:
     try:
         disk.rename_new(place, desk.job)

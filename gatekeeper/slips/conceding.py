@@ -16,9 +16,11 @@ from gatekeeper.case import READ_AS_SLIP
 from gatekeeper.checks.advice import CALL_LEAD, NO_PLATE
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing import trouble
+from gatekeeper.filing.attempts import noted_job
+from gatekeeper.filing.bench import last_verdict
 from gatekeeper.filing.desk import JobName
 from gatekeeper.filing.disk import NotPlainFileError, TooLargeError
-from gatekeeper.filing.folder import VERDICT, sha256_of, valid_record
+from gatekeeper.filing.folder import MAX_VERDICT_BYTES, VERDICT, sha256_of, valid_record
 from gatekeeper.filing.names import shelf_name, tidy
 from gatekeeper.filing.spelling import known_folder
 from gatekeeper.judge import PROGRAM
@@ -41,6 +43,8 @@ SLIP = "slip"
 RELEASED = "job.released"
 RECALLED = "job.recalled"
 
+CHANGED = "the job has changed since the slip was written: read its report again"
+
 
 @dataclass(frozen=True, slots=True)
 class ReadSlip:
@@ -49,12 +53,17 @@ class ReadSlip:
     content: bytes | None
     sha256: str
     slip: Slip | None
-    owner: str
+    uid: int | None  # None where the file is gone
     refusal: str = ""
 
+    @property
+    def owner(self) -> str:
+        """Whose file it is."""
+        return "" if self.uid is None else owner_name(self.uid)
 
-def read_slip(disk: Disk, desk: Desk, situation: Situation) -> ReadSlip:
-    """Read a claimed slip and look at everything that can refuse it.
+
+def read_slip(disk: Disk, desk: Desk) -> ReadSlip:
+    """Read a claimed slip; whether it counts is for `weigh` to say.
 
     Raises
     ------
@@ -64,23 +73,36 @@ def read_slip(disk: Disk, desk: Desk, situation: Situation) -> ReadSlip:
     path = desk.sheet_in_claim
     found = disk.lstat(path)
     if found is None:
-        return ReadSlip(None, "", None, "", "it was removed by hand while it was worked on")
-    owner = owner_name(found.st_uid)
+        return ReadSlip(None, "", None, None, "it was removed by hand while it was worked on")
     try:
         content = disk.read(path, MOST_BYTES)
     except NotPlainFileError as error:
         raise trouble.not_a_plain_file(path) from error
     except TooLargeError:
-        return ReadSlip(None, "", None, owner, "it is too large to be a slip")
+        return ReadSlip(None, "", None, found.st_uid, "it is too large to be a slip")
     digest = sha256_of(content)
     try:
-        slip = slip_of(content)
+        return ReadSlip(content, digest, slip_of(content), found.st_uid)
     except UnreadableSheetError as error:
-        return ReadSlip(content, digest, None, owner, error.what)
-    refusal = _not_a_lead(found.st_uid, owner, situation) or _not_this_job(
-        disk, desk, slip, situation
-    )
-    return ReadSlip(content, digest, slip, owner, refusal)
+        return ReadSlip(content, digest, None, found.st_uid, error.what)
+
+
+def weigh(disk: Disk, desk: Desk, read: ReadSlip, situation: Situation) -> ReadSlip:
+    """Return the slip with the reason why it is refused, if it is.
+
+    To be asked when no earlier ticket has the job any more, and before it is noted: a refused slip
+    goes to a place of its own. One that was taken up stays so whatever was edited since, for its
+    job may be on the bench already; only that it is still the job that was read is asked again.
+    """
+    if read.slip is None or read.uid is None:
+        return read
+    noted = noted_job(disk, desk)
+    if noted and noted.workflow != CONCESSIONS:
+        last = last_verdict(disk, desk, noted)
+        is_same = last is not None and _digest(disk, last) == read.slip.verdict
+        return replace(read, refusal="" if is_same else CHANGED)
+    refusal = _not_a_lead(read.uid, situation) or _not_this_job(disk, desk, read.slip, situation)
+    return replace(read, refusal=refusal)
 
 
 def owner_name(uid: int) -> str:
@@ -91,7 +113,8 @@ def owner_name(uid: int) -> str:
         return str(uid)
 
 
-def _not_a_lead(uid: int, owner: str, situation: Situation) -> str:
+def _not_a_lead(uid: int, situation: Situation) -> str:
+    owner = owner_name(uid)
     if not situation.leads:
         return "site.yaml names no `leads`: nobody may release or recall a job"
     if owner in situation.leads or str(uid) in situation.leads:
@@ -103,13 +126,13 @@ def _not_this_job(disk: Disk, desk: Desk, slip: Slip, situation: Situation) -> s
     """Return why the slip does not fit the job as it stands, empty when it does."""
     wanted = Decision.HELD if slip.kind is SlipKind.CONCESSION else Decision.APPROVED
     root = desk.roots.held if wanted is Decision.HELD else desk.roots.approved
-    folder = _name_of(disk, desk, slip).target(root)
+    folder = _name_of(disk, desk, slip.job, slip.workflow).target(root)
     record = valid_record(disk, folder) if disk.is_folder(folder) else None
     if record is None:
         job, shelf = quoted(slip.job), quoted(slip.workflow)
         return f"no {wanted.value} job {job} with a sound verdict stands in {shelf}"
-    if sha256_of(disk.read(folder / VERDICT, 50_000_000)) != slip.verdict:
-        return "the job has changed since the slip was written: read its report again"
+    if _digest(disk, folder / VERDICT) != slip.verdict:
+        return CHANGED
     if slip.kind is SlipKind.RECALL:
         return ""
     barred = [
@@ -121,14 +144,22 @@ def _not_this_job(disk: Disk, desk: Desk, slip: Slip, situation: Situation) -> s
     return f"site.yaml allows no concession for {listing(barred)}" if barred else ""
 
 
+def _digest(disk: Disk, verdict: Path) -> str:
+    return sha256_of(disk.read(verdict, MAX_VERDICT_BYTES))
+
+
 def _is_barred(rule: str, marked: frozenset[str]) -> bool:
     return any(rule == entry or rule.startswith(f"{entry}.") for entry in marked)
 
 
-def _name_of(disk: Disk, desk: Desk, slip: Slip) -> JobName:
-    job = tidy(slip.job)
-    shelf = shelf_name(slip.workflow)
-    return JobName(job, slip.workflow, known_folder(disk, desk.roots, shelf, job))
+def job_asked_for(disk: Disk, desk: Desk, read: ReadSlip) -> JobName:
+    """Return the job whose turn a slip has to wait for."""
+    return noted_job(disk, desk) or _name_of(disk, desk, *place_of(read, desk))
+
+
+def _name_of(disk: Disk, desk: Desk, job: str, workflow: str) -> JobName:
+    folder = known_folder(disk, desk.roots, shelf_name(workflow), tidy(job))
+    return JobName(tidy(job), workflow, folder)
 
 
 def place_of(read: ReadSlip, desk: Desk) -> tuple[str, str]:

@@ -17,10 +17,7 @@ import pytest
 # The folder is no package (tests are imported by path), so its shared modules need this.
 sys.path.insert(0, str(Path(__file__).parent))
 
-from plate_room import OPENED, PlateRoom
-
-from gatekeeper.filing.disk import Disk
-from gatekeeper.layout import lay_out
+from plate_room import OPENED, PlateRoom, lay_out_pattern
 
 TALLY = pytest.StashKey[Counter]()
 MEMORY = Path("/dev/shm")  # noqa: S108 -- where it is, a filesystem in memory: fsync costs nothing
@@ -47,9 +44,8 @@ def fast_folder(tmp_path_factory):
 
 @pytest.fixture(scope="session")
 def pattern(fast_folder):
-    """A site as `init` lays it out, to be copied."""
-    lay_out(fast_folder / "pattern", Disk())
-    return fast_folder / "pattern"
+    """A site to be copied."""
+    return lay_out_pattern(fast_folder / "pattern")
 
 
 @pytest.fixture

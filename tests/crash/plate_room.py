@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.intake.reading import BROUGHT_DOWN
+from gatekeeper.layout import lay_out
 from gatekeeper.room import read_book
 from gatekeeper.rounds.sweeping import sweep_once
 from gatekeeper.site import Site, read_site
@@ -67,6 +68,14 @@ def sheet(solid: str = "2.90", **changes: str | None) -> bytes:
 
 GOOD, WEAK = "2.90", "2.10"
 """A solid that every rule of the example site passes, and one that none does."""
+
+
+def lay_out_pattern(root: Path) -> Path:
+    """Lay out a site as `init` does, to be copied; whoever runs the tests is a lead there."""
+    lay_out(root, Disk())
+    with (root / "site.yaml").open("a") as file:
+        file.write(f'\nleads: ["{os.getuid()}"]\n')
+    return root
 
 
 class ScriptedClock:

@@ -8,6 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from plate_room import GOOD, WEAK, PlateRoom, sheet
+from trail import digest
+
+from gatekeeper.slips.slip import Slip, SlipKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -82,6 +85,21 @@ def _tight_ticket(room: PlateRoom) -> None:
     room.drop("1041.yaml", b"solid_density: {min: 2.89}")
 
 
+def _slip(room: PlateRoom, kind: SlipKind) -> None:
+    (folder,) = room.job_folders().values()
+    read = digest((folder / "verdict.json").read_bytes())
+    slip = Slip(kind, "1041", "liquid-plate", read, "Ada Lead", "agreed with the customer")
+    room.drop(f"{kind.value}.csv", slip.to_bytes(), "concessions")
+
+
+def _released(room: PlateRoom) -> None:
+    _slip(room, SlipKind.CONCESSION)
+
+
+def _recalled(room: PlateRoom) -> None:
+    _slip(room, SlipKind.RECALL)
+
+
 def _three_abreast(room: PlateRoom) -> None:
     room.drop("1041.csv", sheet(GOOD))
     room.drop("1041.pdf", b"the artwork of 1041")
@@ -97,6 +115,7 @@ def _two_of_one_job_abreast(room: PlateRoom) -> None:
 
 ACROSS = ("approved",)
 DROP_ACROSS = ("drop",)
+LEADS_WORD = (_weak_job, _released, _recalled, _released)
 REMEASURED = (_weak_job, _measured_again)
 THREE = {"1041": "approved", "1042": "held", "1043": "approved"}
 THROWN_BACK = (_new_job, _weak_later)
@@ -132,4 +151,6 @@ SCENARIOS = (
         {"1041": "held"},
         DROP_ACROSS,
     ),
+    Scenario("a lead's slips", LEADS_WORD, {"1041": "approved"}),
+    Scenario("a lead's slips, approved elsewhere", LEADS_WORD, {"1041": "approved"}, ACROSS),
 )
