@@ -42,6 +42,8 @@ SLIP = "slip"
 
 RELEASED = "job.released"
 RECALLED = "job.recalled"
+REFUSED = "slip.refused"
+_OF_SLIPS = frozenset({RELEASED, RECALLED, REFUSED})
 
 CHANGED = "the job has changed since the slip was written: read its report again"
 
@@ -180,10 +182,8 @@ def decide_by_slip(desk: Desk, read: ReadSlip, name: JobName, on_bench: OnBench)
         dropped_as=desk.ticket.sheet.own_name,
     )
     before = on_bench.earlier.verdict if on_bench.earlier else None
-    if read.slip is None or read.refusal or before is None or on_bench.is_damaged:
-        reason = read.refusal or "the job's last verdict cannot be read"
-        kept = before.sheets if before else ()
-        return _refused(desk, read, name, (*kept, slip), reason)
+    if before is None:
+        return _refused(desk, read, name, slip)
     after = replace(
         before,
         ticket=desk.ticket.id,
@@ -194,27 +194,26 @@ def decide_by_slip(desk: Desk, read: ReadSlip, name: JobName, on_bench: OnBench)
         was=before.decision.value,
         concession=None,
     )
+    if read.slip is None or read.refusal or on_bench.is_damaged:
+        # It had the job already when it changed: what was found of the job must not be forgotten.
+        return replace(after, decision=Decision.HELD, findings=(*before.findings, _refusal(read)))
+    found = _without_slips(before.findings)
     if read.slip.kind is SlipKind.RECALL:
-        return replace(
-            after,
-            decision=Decision.HELD,
-            findings=(*_without_slips(before.findings), _recall(read.slip, read.owner)),
-        )
+        findings = (*found, _recall(read.slip, read.owner))
+        return replace(after, decision=Decision.HELD, findings=findings)
     missed = [
-        finding.rule
-        for finding in before.findings
-        if finding.outcome in {Outcome.HOLD, Outcome.NOT_JUDGED} and finding.rule != RECALLED
+        finding.rule for finding in found if finding.outcome in {Outcome.HOLD, Outcome.NOT_JUDGED}
     ]
     words = (
         f"{plain(read.slip.by)} (file of {plain(read.owner)}) on {_day(desk)}: "
         f"{plain(read.slip.reason, 400)}; limits missed: {listing(dict.fromkeys(missed)) or 'none'}"
     )
-    return concede(replace(after, findings=_without_slips(before.findings)), words)
+    return concede(replace(after, findings=found), words)
 
 
 def _without_slips(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Return the findings of the readings alone: a recall ends with the next word of a lead."""
-    return tuple(finding for finding in findings if finding.rule not in {RECALLED, RELEASED})
+    return tuple(finding for finding in findings if finding.rule not in _OF_SLIPS)
 
 
 def _recall(slip: Slip, owner: str) -> Finding:
@@ -226,17 +225,14 @@ def _day(desk: Desk) -> str:
     return datetime.fromisoformat(desk.ticket.arrived).strftime("%Y-%m-%d %H:%M UTC")
 
 
-def _refused(
-    desk: Desk, read: ReadSlip, name: JobName, sheets: tuple[JudgedSheet, ...], reason: str
-) -> Verdict:
+def _refusal(read: ReadSlip) -> Finding:
     about = f" for job {quoted(read.slip.job)}" if read.slip else ""
-    finding = Finding(
-        check="job",
-        rule="slip.refused",
-        outcome=Outcome.HOLD,
-        says=f"the slip{about} is refused: {reason}",
-        do=(CALL_LEAD,),
-    )
+    reason = read.refusal or "the job's last verdict cannot be read"
+    says = f"the slip{about} is refused: {reason}"
+    return Finding("job", REFUSED, Outcome.HOLD, says, do=(CALL_LEAD,))
+
+
+def _refused(desk: Desk, read: ReadSlip, name: JobName, slip: JudgedSheet) -> Verdict:
     return Verdict(
         ticket=desk.ticket.id,
         job=name.job,
@@ -246,8 +242,8 @@ def _refused(
         rules_fingerprint="",
         arrived=desk.ticket.arrived,
         program=PROGRAM,
-        findings=(finding,),
-        sheets=sheets,
+        findings=(_refusal(read),),
+        sheets=(slip,),
     )
 
 

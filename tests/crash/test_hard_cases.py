@@ -10,11 +10,13 @@ import pytest
 from byhand import Pieces
 from disks import HookedDisk
 from plate_room import GOOD, WEAK, sheet
+from trail import digest
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.intake.casework import CHANGED, DOUBTFUL, REMOVED
 from gatekeeper.intake.reading import BROUGHT_DOWN
 from gatekeeper.rounds.attendant import HELD_UNREAD
+from gatekeeper.slips.slip import Slip, SlipKind
 
 
 def once(moment, act):
@@ -87,6 +89,30 @@ def test_writer_that_kept_its_handle_takes_the_job_out_of_approved_again(room):
     room.sweep(once(at_copy, write))
     room.require_sound()
     assert room.decisions() == {"1041": "held"}
+
+
+def test_slip_that_is_written_on_after_it_was_read_leaves_the_job_all_that_was_found_of_it(room):
+    room.drop("1041.csv", sheet("2.80"))  # enough for the workflow, too little for its customer
+    room.sweep()
+    room.drop("second.csv", sheet("2.81", customer=None))
+    room.sweep()
+    read = digest((room.site.held / "liquid-plate/1041/verdict.json").read_bytes())
+    slip = Slip(SlipKind.CONCESSION, "1041", "liquid-plate", read, "Ada Lead", "agreed")
+    room.drop("slip.csv", slip.to_bytes(), "concessions")
+
+    def write(_):
+        (claimed,) = (room.site.drop / "concessions/.gatekeeper").rglob("slip.csv")
+        with claimed.open("ab") as file:
+            file.write(b"\n")
+
+    room.sweep(once(at_copy, write))
+    assert room.decisions() == {"1041": "held"}
+    assert room.verdict("1041")["customer"] == "Quillmark Cartons"
+    assert "too thin" in room.says("1041")
+    assert "has changed since the slip was written" in room.says("1041")
+    room.drop("third.csv", sheet("2.82", customer=None))
+    room.sweep()
+    assert room.decisions() == {"1041": "held"}, "its customer is forgotten"
 
 
 def test_writer_that_goes_on_writing_is_waited_for_after_the_second_look(room):
