@@ -29,7 +29,7 @@ from gatekeeper.record.rules_event import rules_event
 from gatekeeper.record.rules_taken_up import tell_rules
 from gatekeeper.rounds.approved import Lookout
 from gatekeeper.screens.page_files import Pages
-from gatekeeper.screens.present import Present, write_present
+from gatekeeper.screens.present import Present, PresentFile
 from gatekeeper.single import only_one
 from gatekeeper.upkeep.chores import Chores
 from gatekeeper.upkeep.metrics import Metrics
@@ -71,8 +71,13 @@ class Service:
         self.site = site
         self.clock = clock or SystemClock()
         self.bookkeeper = Bookkeeper(site, self.clock.monotonic)
+        self.watcher = Watcher(self.wake)
         self.rounds = rounds_of(
-            site, self.clock, lambda: self.bookkeeper.book, current=lambda: self.bookkeeper.site
+            site,
+            self.clock,
+            lambda: self.bookkeeper.book,
+            current=lambda: self.bookkeeper.site,
+            heard=self.watcher.heard,
         )
         self.refill = Refill(site, self.rounds.ledger)
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
@@ -81,10 +86,10 @@ class Service:
         self._filed: list[FiledJob] = []  # not yet shown
         self._said = float("-inf")
         self._standing = Standing(log, self.clock.monotonic)
+        self._present = PresentFile(site.state)
         self.pages = Pages(site, self.clock)
         self.trends = TrendWatch(site, self.clock)
         self._has_filed = False  # beside a round: what the check of approved took to held
-        self.watcher = Watcher(self.wake)
         self.teller = teller_of(site, self.rounds.disk)
         self.lookout = Lookout(
             self.rounds.disk, self.rounds.roots, lambda: self._tokens.put(Token.LOOKED)
@@ -273,7 +278,7 @@ class Service:
             news=trends.news,
         )
         try:
-            write_present(self.site.state, present)
+            self._present.write(present)
         except OSError as error:
             log.warning("state cannot be written: %s", error.strerror)
         self.pages.show_trends(trends.charts, trends.curves)

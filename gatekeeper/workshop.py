@@ -102,6 +102,7 @@ def rounds_of(
     disk: Disk | None = None,
     current: Callable[[], Site] | None = None,
     wait: Wait | None = None,
+    heard: Callable[[Path], object] = lambda _: None,
 ) -> Rounds:
     """Return what goes round the drop folders of a site.
 
@@ -111,6 +112,7 @@ def rounds_of(
     settle_s : rest before a file is taken, in place of the site's own
     current : the site as site.yaml says it now, where somebody follows its edits
     wait : patience with the history
+    heard : what was heard from a drop folder so far, None where nobody listens to it
     """
     disk = disk or Disk()
     site_now = current or (lambda: site)
@@ -132,4 +134,5 @@ def rounds_of(
         ledger,
         lambda: replace(situation_of(site_now(), book()), charts=charts),
         settle_s=site.settings.settle_s if settle_s is None else settle_s,
+        heard=heard,
     )

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import logging
 import os
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from typing_extensions import override
 from watchdog.events import (
@@ -20,7 +20,7 @@ from watchdog.events import (
 from watchdog.observers import Observer
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
     from pathlib import Path
 
     from watchdog.observers.api import BaseObserver, ObservedWatch
@@ -40,25 +40,38 @@ _EVENTS: list[type[FileSystemEvent]] = [FileCreatedEvent, FileMovedEvent, FileCl
 
 
 class _Wake(FileSystemEventHandler):
-    """Puts a token on the queue: a slow handler blocks the observer, a raising one ends it."""
+    """Puts a token on the queue: a slow handler blocks the observer, a raising one ends it.
+
+    One for each watch: it counts what was heard through this one.
+    """
 
     def __init__(self, wake: Callable[[], None]) -> None:
         self._wake = wake
+        self.events = 0
 
     @override
     def on_any_event(self, event: FileSystemEvent) -> None:
         """Wake the service, whatever happened."""
         del event
+        self.events += 1
         self._wake()
+
+
+class _Watch(NamedTuple):
+    """A folder that is watched."""
+
+    watch: ObservedWatch
+    identity: tuple[int, int]  # device and inode
+    ear: _Wake
 
 
 class Watcher:
     """Watches the drop folders that exist and can be read; the rescan finds whatever it misses."""
 
     def __init__(self, wake: Callable[[], None]) -> None:
-        self._wake = _Wake(wake)
+        self._wake = wake
         self._observer: BaseObserver = Observer()
-        self._watches: dict[str, tuple[ObservedWatch, tuple[int, int]]] = {}
+        self._watches: dict[str, _Watch] = {}
         self.troubles: dict[str, str] = {}
 
     def start(self) -> None:
@@ -75,15 +88,25 @@ class Watcher:
         """Whether the observer's own thread runs."""
         return self._observer.is_alive()
 
+    def heard(self, folder: Path) -> object:
+        """Return what was heard from a folder so far, None while it is not watched.
+
+        Another value after each event, and after each time that nobody listened.
+        """
+        known = self._watches.get(str(folder))
+        return known and (known.ear, known.ear.events)
+
     def follow(self, folders: list[Path]) -> None:
         """Watch just these folders; one that was removed or replaced is watched anew."""
         wanted = {str(folder): folder for folder in folders}
         for path in [path for path in self._watches if path not in wanted]:
             self._drop(path)
+        # The thread that feeds a watch ends when the folder is removed.
+        fed = {emitter.watch for emitter in self._observer.emitters if emitter.is_alive()}
         for path, folder in wanted.items():
-            self._follow(path, folder)
+            self._follow(path, folder, fed)
 
-    def _follow(self, path: str, folder: Path) -> None:
+    def _follow(self, path: str, folder: Path, fed: Collection[ObservedWatch]) -> None:
         try:
             found = folder.stat()
             readable = os.access(folder, os.R_OK | os.X_OK)
@@ -95,25 +118,18 @@ class Watcher:
             return
         identity = (found.st_dev, found.st_ino)
         known = self._watches.get(path)
-        if known and known[1] == identity and self._is_fed(known[0]):
+        if known and known.identity == identity and known.watch in fed:
             self.troubles.pop(path, None)
             return
         self._drop(path)
+        ear = _Wake(self._wake)
         try:
-            watch = self._observer.schedule(
-                self._wake, path, recursive=False, event_filter=list(_EVENTS)
-            )
+            watch = self._observer.schedule(ear, path, recursive=False, event_filter=list(_EVENTS))
         except OSError as error:
             self._lost(path, f"cannot be watched: {error.strerror}; it is scanned instead")
             return
-        self._watches[path] = (watch, identity)
+        self._watches[path] = _Watch(watch, identity, ear)
         self.troubles.pop(path, None)
-
-    def _is_fed(self, watch: ObservedWatch) -> bool:
-        """Whether the thread that feeds this watch lives: it ends when the folder is removed."""
-        return any(
-            emitter.watch == watch and emitter.is_alive() for emitter in self._observer.emitters
-        )
 
     def _lost(self, path: str, reason: str) -> None:
         self._drop(path)
@@ -123,6 +139,6 @@ class Watcher:
         known = self._watches.pop(path, None)
         if known:
             try:
-                self._observer.unschedule(known[0])
+                self._observer.unschedule(known.watch)
             except KeyError:
                 log.debug("the watch on %s was gone already", path)

@@ -12,14 +12,14 @@ from gatekeeper.filing import claim, companions
 from gatekeeper.filing.tickets import Ticket
 from gatekeeper.intake.readiness import NotYet, Readiness
 from gatekeeper.intake.scan import Group, Listing, list_drop_folder
-from gatekeeper.intake.shares import keeps_inodes
+from gatekeeper.intake.shares import is_of_this_machine, keeps_inodes
 from gatekeeper.intake.sorting import Sorted, Sorter
 from gatekeeper.readers.choose import looks_like_sheet
 from gatekeeper.readers.whole import ends_whole
 from gatekeeper.rounds.attendant import FAILED
 from gatekeeper.rounds.outlook import Outlook, Waiting, in_words
 from gatekeeper.rounds.side_by_side import batches, run_side_by_side
-from gatekeeper.rounds.stillness import Stillness, entries_of
+from gatekeeper.rounds.stillness import Stillness, entries_of, has_folders, mark_of
 from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.slips.conceding import SLIP
 from gatekeeper.wording import plain
@@ -57,7 +57,15 @@ class Arrivals:
         settler: Settler,
         attendant: Attendant,
         lease: Lease,
+        heard: Callable[[Path], object],
     ) -> None:
+        """Hand over what the room's rounds go by.
+
+        Parameters
+        ----------
+        heard : what was heard from a folder so far, another value after each event; None where
+            nobody listens to it
+        """
         self._site = site
         self._roots = roots
         self._disk = disk
@@ -67,6 +75,7 @@ class Arrivals:
         self._settler = settler
         self._attendant = attendant
         self._lease = lease
+        self._heard = heard
         self._retry_s = site.settings.rescan_s
         self._stillness = Stillness()
         self._sorter = Sorter(self._is_sheet, ends_whole, site.settings.max_sheet_bytes)
@@ -84,8 +93,13 @@ class Arrivals:
         rules, now = self._situation().library, self._clock.monotonic()
         self._stillness.filed(self._ledger.take_names())
         try:
+            mark = mark_of(folder, self._heard(folder))
+            known = self._stillness.unstirred(folder, mark, rules, now)
+            if known is not None:
+                outlook.waiting += known
+                return
             entries = entries_of(folder, with_folders=bool(workflow))
-            known = self._stillness.waiting_in(folder, entries, rules, now)
+            known = self._stillness.waiting_in(folder, entries, rules, now, mark)
             if known is not None:
                 outlook.waiting += known
                 return
@@ -99,7 +113,10 @@ class Arrivals:
             workflow, folder, listing, tools, found, should_stop=should_stop
         )
         if is_still and not found.alarms and not self._ledger.away:
-            self._stillness.keep(folder, entries, rules, found.waiting, now)
+            is_told = is_of_this_machine(folder) and not (workflow and has_folders(entries))
+            self._stillness.keep(
+                folder, entries, rules, found.waiting, now, mark=mark, is_told=is_told
+            )
         else:
             self._stillness.forget(folder)
         outlook.add(found)

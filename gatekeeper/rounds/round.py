@@ -53,6 +53,7 @@ class Rounds:
         situation: Callable[[], Situation],
         *,
         settle_s: float,
+        heard: Callable[[Path], object] = lambda _: None,
     ) -> None:
         self.site = site
         self.disk = disk
@@ -73,6 +74,7 @@ class Rounds:
             settler=self.settler,
             attendant=self._attendant,
             lease=self.lease,
+            heard=heard,
         )
         self._rivals = Rivals(clock.monotonic)
         self._ids: Sequence | None = None

@@ -2,8 +2,13 @@
 
 A drop folder may hold thousands of files that wait for somebody. Looking each of them up again at
 every rescan would keep a processor busy all night, so a folder whose entries are all as they were
-is answered from memory. That the entries are looked at each time is what makes it safe: no event
-is trusted.
+is answered from memory. Memory only ever says what waits: nothing is judged from it.
+
+On a share the entries are looked at each time. On a disk of this machine the folder's own mark is
+enough for a while: its times show every name that came or went, and the kernel tells of a file
+that was closed after writing. What shows in neither is seen at the next look at the entries, which
+is never far: writing through a map, a cut by `truncate`, a link of other folders to the same file,
+and what the kernel could not keep for us.
 """
 
 from __future__ import annotations
@@ -24,11 +29,48 @@ if TYPE_CHECKING:
 AGAIN_S = 3_600.0
 """Everything is looked up again after so long (s): another gate may have filed the job."""
 
-Entries = tuple[tuple[object, ...], ...]
+LOOKED_AGAIN_S = 300.0
+"""The entries are looked at again after so long (s), whatever the folder's mark says."""
+
+SURE_S = 1.0
+"""A mark counts once two looks so far apart (s) have met it: within one tick of the clock by which
+a filesystem goes, names may change and the times of their folder not."""
+
+Entries = dict[str, tuple[int, ...]]
+"""By each name in a folder all by which a change would show, its mode first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What a folder shows without a look at its entries."""
+
+    heard: object  # what was heard from it so far; another value for each time
+    device: int
+    inode: int
+    modified_ns: int
+    changed_ns: int
+
+
+def mark_of(folder: Path, heard: object) -> Mark | None:
+    """Return a folder's mark, None where nobody listens to it.
+
+    Raises
+    ------
+    OSError : it cannot be looked at
+    """
+    if heard is None:
+        return None
+    found = folder.stat()
+    return Mark(heard, found.st_dev, found.st_ino, found.st_mtime_ns, found.st_ctime_ns)
+
+
+def has_folders(entries: Entries) -> bool:
+    """Whether a folder holds others: its own mark does not tell what is changed in them."""
+    return any(stat.S_ISDIR(shown[0]) and name[0] != "." for name, shown in entries.items())
 
 
 def entries_of(folder: Path, *, with_folders: bool) -> Entries:
-    """Return the names in a folder, with all by which a change would show.
+    """Look at the names in a folder.
 
     Parameters
     ----------
@@ -38,40 +80,55 @@ def entries_of(folder: Path, *, with_folders: bool) -> Entries:
     ------
     OSError : it cannot be read; then nothing is known of it
     """
-    found: list[tuple[object, ...]] = []
+    found: Entries = {}
     with os.scandir(folder) as entries:
         for entry in entries:
             try:
                 is_folder = entry.is_dir(follow_symlinks=False)
-                found.append(_shown(entry.name, entry.stat(follow_symlinks=False)))
+                found[entry.name] = _shown(entry.stat(follow_symlinks=False))
             except FileNotFoundError:
                 continue
             if with_folders and is_folder and not entry.name.startswith("."):
-                found += _inside(entry)
-    return tuple(sorted(found, key=lambda entry: str(entry[0])))
+                found |= _inside(entry)
+    return found
 
 
-def _inside(folder: os.DirEntry[str]) -> list[tuple[object, ...]]:
+def _inside(folder: os.DirEntry[str]) -> Entries:
     with os.scandir(folder.path) as entries:
-        return [
-            _shown(f"{folder.name}/{entry.name}", entry.stat(follow_symlinks=False))
+        return {
+            f"{folder.name}/{entry.name}": _shown(entry.stat(follow_symlinks=False))
             for entry in entries
-        ]
+        }
 
 
-def _shown(name: str, found: os.stat_result) -> tuple[object, ...]:
+def _shown(found: os.stat_result) -> tuple[int, ...]:
     # The size and times of a folder say nothing beyond the names in it.
     if stat.S_ISDIR(found.st_mode):
-        return name, found.st_mode
-    return name, found.st_mode, found.st_size, found.st_mtime_ns, found.st_ino
+        return (found.st_mode,)
+    return found.st_mode, found.st_size, found.st_mtime_ns, found.st_ino
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class _Still:
     entries: Entries
     rules: object  # as they were; other rules may tell sheets otherwise
     waiting: tuple[Waiting, ...]
     until: float
+    mark: Mark | None
+    marked: float  # when the mark was met first
+    looked: float  # when the entries were looked at last
+    is_told: bool  # whether a change of an entry shows in the mark
+
+    def look(self, mark: Mark | None, now: float) -> None:
+        """Note that the entries were looked at and are as they were."""
+        if mark != self.mark:
+            self.mark, self.marked = mark, now
+        self.looked = now
+
+    def is_unstirred(self, mark: Mark | None, now: float) -> bool:
+        """Whether the mark alone says that the entries are as they were."""
+        is_sure = self.is_told and self.looked - self.marked >= SURE_S
+        return is_sure and mark == self.mark is not None and now - self.looked < LOOKED_AGAIN_S
 
 
 @dataclass
@@ -81,14 +138,32 @@ class Stillness:
     _folders: dict[Path, _Still] = field(default_factory=dict)
     _jobless: dict[Path, dict[str, float]] = field(default_factory=dict)
 
-    def waiting_in(
-        self, folder: Path, entries: Entries, rules: object, now: float
+    def unstirred(
+        self, folder: Path, mark: Mark | None, rules: object, now: float
     ) -> tuple[Waiting, ...] | None:
-        """Return what waits in a folder if nothing has stirred there, else None."""
-        known = self._folders.get(folder)
-        if known is None or now > known.until or known.rules is not rules:
+        """Return what waits in a folder if its mark alone says that nothing has stirred there."""
+        known = self._known(folder, rules, now)
+        return known.waiting if known and known.is_unstirred(mark, now) else None
+
+    def waiting_in(
+        self, folder: Path, entries: Entries, rules: object, now: float, mark: Mark | None = None
+    ) -> tuple[Waiting, ...] | None:
+        """Return what waits in a folder if its entries are as they were, else None.
+
+        Parameters
+        ----------
+        mark : as it was before the entries were looked at
+        """
+        known = self._known(folder, rules, now)
+        if known is None or known.entries != entries:
             return None
-        return known.waiting if known.entries == entries else None
+        known.look(mark, now)
+        return known.waiting
+
+    def _known(self, folder: Path, rules: object, now: float) -> _Still | None:
+        known = self._folders.get(folder)
+        is_good = known and now <= known.until and known.rules is rules
+        return known if is_good else None
 
     def keep(
         self,
@@ -97,12 +172,24 @@ class Stillness:
         rules: object,
         waiting: Collection[Waiting],
         now: float,
+        *,
+        mark: Mark | None = None,
+        is_told: bool = False,
     ) -> None:
-        """Remember a folder, unless something in it is on its way."""
+        """Remember a folder, unless something in it is on its way.
+
+        Parameters
+        ----------
+        mark : as it was before the entries were looked at
+        is_told : whether a change of an entry shows in the mark; not on a share
+        """
         if any(entry.due_s is not None for entry in waiting):
             self._folders.pop(folder, None)
         else:
-            self._folders[folder] = _Still(entries, rules, tuple(waiting), now + AGAIN_S)
+            until = now + AGAIN_S
+            self._folders[folder] = _Still(
+                entries, rules, tuple(waiting), until, mark, now, now, is_told
+            )
 
     def forget(self, folder: Path) -> None:
         """Look at all of a folder again, for something was taken from it or went wrong there."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.rounds.outlook import Waiting
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 NOW_FILE = "now.json"
+_SEPARATORS = (",\n", ": ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,14 +30,38 @@ class Present:
     news: tuple[str, ...] = ()  # what the charts say that somebody should act on
 
 
+class PresentFile:
+    """Writes the file, encoding anew only what has changed: thousands of files may lie and wait."""
+
+    def __init__(self, state: Path) -> None:
+        self._state = state
+        self._lasting: Present | None = None  # all of it but the moment, which comes first
+        self._encoded = b""
+
+    def write(self, present: Present) -> None:
+        """Swap the file in whole. It is a screen's help, not a record: it is not flushed."""
+        lasting = replace(present, at="")
+        if lasting != self._lasting:
+            self._lasting, self._encoded = lasting, _encoded(lasting).removeprefix(_encoded_at(""))
+        temporary = self._state / f".{NOW_FILE}.{os.getpid()}"
+        with temporary.open("wb") as file:
+            file.write(_encoded_at(present.at))
+            file.write(self._encoded)
+        temporary.replace(self._state / NOW_FILE)
+
+
 def write_present(state: Path, present: Present) -> None:
-    """Swap the file in whole. It is a screen's help, not a record: it is not flushed."""
-    temporary = state / f".{NOW_FILE}.{os.getpid()}"
-    # Written at each look, with a line for each of thousands of files: `asdict` takes ten times as
-    # long, and so does indenting.
-    content = json.dumps(present, default=_fields_of, separators=(",\n", ": "))
-    temporary.write_text(f"{content}\n", encoding="utf-8")
-    temporary.replace(state / NOW_FILE)
+    """Write the file once."""
+    PresentFile(state).write(present)
+
+
+def _encoded(present: Present) -> bytes:
+    # `asdict` takes ten times as long, and so does indenting.
+    return f"{json.dumps(present, default=_fields_of, separators=_SEPARATORS)}\n".encode()
+
+
+def _encoded_at(moment: str) -> bytes:
+    return f'{{"at": {json.dumps(moment)}'.encode()
 
 
 def _fields_of(entry: Present | Waiting) -> dict[str, object]:

@@ -24,7 +24,7 @@ from gatekeeper.history import HistoryAwayError
 from gatekeeper.screens.dues import expiries
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
     from gatekeeper.clock import Clock
     from gatekeeper.history.past import Counts, Outcome
@@ -65,18 +65,19 @@ class Metrics:
         self._history = history
         self._begun_s = clock.now().timestamp()
         self._written: float | None = None
+        self._waiting: tuple[Waiting, ...] = ()
         self._seen: dict[tuple[str, str], float] = {}  # what waits → since when
         self._is_well = True
 
     def follow(self, book: Book, present: Present) -> None:
         """Write what the daemon saw, if it is time; what goes wrong is said once, never raised."""
         now = self._clock.monotonic()
-        waits_s = self._ages(present.waiting, now)
+        self._note(present.waiting, now)
         if self._written is not None and now - self._written < EVERY_S:
             return
         self._written = now
         try:
-            self._write(book, present, waits_s)
+            self._write(book, present, now - min(self._seen.values(), default=now))
         except OSError as error:
             if self._is_well:
                 log.warning("the metrics cannot be written: %s", error.strerror)
@@ -84,13 +85,14 @@ class Metrics:
         else:
             self._is_well = True
 
-    def _ages(self, waiting: Iterable[Waiting], now: float) -> list[float]:
-        """Return for how long each thing has waited; what is gone is forgotten."""
-        keys = [(entry.folder, entry.name) for entry in waiting]
-        self._seen = {key: self._seen.get(key, now) for key in keys}
-        return [now - since for since in self._seen.values()]
+    def _note(self, waiting: tuple[Waiting, ...], now: float) -> None:
+        """Note since when each thing waits; what is gone is forgotten."""
+        if waiting != self._waiting:
+            keys = ((entry.folder, entry.name) for entry in waiting)
+            self._seen = {key: self._seen.get(key, now) for key in keys}
+            self._waiting = waiting
 
-    def _write(self, book: Book, present: Present, waits_s: Sequence[float]) -> None:
+    def _write(self, book: Book, present: Present, oldest_s: float) -> None:
         folder = self._site.state / FOLDER
         folder.mkdir(exist_ok=True)
         registry = CollectorRegistry(auto_describe=True)
@@ -98,7 +100,7 @@ class Metrics:
         told = self._ask()
         page.one("history_available", "1 while the history can be asked", float(bool(told.counts)))
         _jobs(page, told)
-        _waiting(page, present.waiting, waits_s)
+        _waiting(page, present.waiting, oldest_s)
         _health(page, present, begun_s=self._begun_s, now_s=self._clock.now().timestamp())
         _dues(page, self._days_left(book))
         write_to_textfile(str(folder / FILE), registry)
@@ -163,11 +165,10 @@ def _counted(labels: Iterable[tuple[str, ...]]) -> Values:
     return {words: float(number) for words, number in Counter(labels).items()}
 
 
-def _waiting(page: _Page, waiting: Sequence[Waiting], waits_s: Sequence[float]) -> None:
+def _waiting(page: _Page, waiting: Iterable[Waiting], oldest_s: float) -> None:
     by_folder = _counted((entry.folder,) for entry in waiting)
     page.many("waiting", "files and jobs that wait", ("folder",), by_folder)
-    oldest = max(waits_s, default=0.0)
-    page.one("waiting_oldest_seconds", "for how long the oldest of them has waited", oldest)
+    page.one("waiting_oldest_seconds", "for how long the oldest of them has waited", oldest_s)
 
 
 def _health(page: _Page, present: Present, *, begun_s: float, now_s: float) -> None:
