@@ -76,14 +76,21 @@ class Bookkeeper:
         files = self._read()
         if files == self._files:
             self._edit = None
-            return self._turn_day()
+            return self._not_edited(is_being_edited=False)
         if not self._is_at_rest(files):
-            return self._turn_day()
+            return self._not_edited(is_being_edited=True)
         self._edit = None
         self._files = files
         self._day = self._today()
         self.book = self._take_up()
         return True
+
+    def _not_edited(self, *, is_being_edited: bool) -> bool:
+        """Leave the files in force as they are; what is being edited, new jobs wait for."""
+        has_changed = self._turn_day()
+        if self.book.is_being_edited is not is_being_edited:
+            self.book = replace(self.book, is_being_edited=is_being_edited)
+        return has_changed
 
     def _turn_day(self) -> bool:
         day, before = self._today(), self.book

@@ -48,6 +48,7 @@ class Book:
     for_all: Problems  # of site, register and profiles: every job waits for them
     files: Files = field(default_factory=dict)
     overruled: Problems = ()  # likewise, but the last good files are in force in their place
+    is_being_edited: bool = False  # other files lie there by now, and are not at rest yet
 
     @property
     def problems(self) -> Problems:
@@ -202,6 +203,7 @@ def situation_of(site: Site, book: Book) -> Situation:
         leads=frozenset(site.settings.leads),
         no_concession=frozenset(site.settings.no_concession),
         for_all=book.for_all,
+        is_being_edited=book.is_being_edited,
     )
 
 

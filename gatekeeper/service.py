@@ -163,8 +163,7 @@ class Service:
             token = self._next_token(due_s)
             if token is Token.STOP:
                 return
-            if token in {Token.RELOAD, Token.BEAT, None}:
-                self._follow_rules()
+            self._follow_rules()
             if is_ready and token in {Token.CHORES, Token.BEAT}:
                 self.refill.go(self._sign_of_life)  # of a server that was away at the start
                 self.chores.work(self.bookkeeper.book)

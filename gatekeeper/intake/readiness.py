@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 ROOM_TO_SPARE = 20_000_000
 """Free bytes, beside twice the group's own size, below which nothing new is claimed."""
 
+BEING_EDITED = "waits for its rules: somebody is saving them"
+"""A sheet that comes after an edit is not to be judged by what the edit has replaced."""
+
 _SHORTEST_LOOK_S = 0.5
 _ARRIVING = "still arriving"
 
@@ -85,6 +88,8 @@ class Readiness:
         return None
 
     def _not_allowed(self, workflow: str, folder: Path, told_apart: Sorted) -> NotYet | None:
+        if self._situation().is_being_edited:
+            return NotYet(BEING_EDITED, _SHORTEST_LOOK_S)
         problems = self._rules_in_the_way(workflow, folder, told_apart)
         if problems:
             return NotYet(rules_reason(problems))

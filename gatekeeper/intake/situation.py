@@ -46,6 +46,7 @@ class Situation:
     leads: frozenset[str] = frozenset()  # users whose slips count, by name or number
     no_concession: frozenset[str] = frozenset()  # rules, or whole sections, that no slip releases
     for_all: tuple[FileProblem, ...] = ()  # problems of register and profiles: every job waits
+    is_being_edited: bool = False  # other rules lie there by now, and are not at rest yet
     charts: SignalSource = field(default_factory=NoCharts)
 
     def with_signals(self, case: Case) -> Case:

@@ -9,14 +9,17 @@ import socket
 import pytest
 from byhand import Pieces
 from disks import HookedDisk
-from plate_room import GOOD, WEAK, sheet
+from plate_room import GOOD, OPENED, WEAK, sheet
 from trail import digest
 
+from gatekeeper.bookkeeper import HALF_SAVED_S, Bookkeeper
 from gatekeeper.filing.disk import Disk
 from gatekeeper.intake.casework import CHANGED, DOUBTFUL, REMOVED
+from gatekeeper.intake.readiness import BEING_EDITED
 from gatekeeper.intake.reading import BROUGHT_DOWN
 from gatekeeper.rounds.attendant import HELD_UNREAD
 from gatekeeper.slips.slip import Slip, SlipKind
+from gatekeeper.workshop import rounds_of
 
 
 def once(moment, act):
@@ -558,6 +561,24 @@ def test_sheet_that_waits_for_its_rules_however_often_is_read_in_the_end(room):
 
 
 # -- hands in the job folders -------------------------------------------------------------------
+
+
+def test_sheet_that_comes_while_rules_are_being_saved_is_judged_by_what_was_saved(room):
+    seconds = [0.0]
+    keeper = Bookkeeper(room.site, lambda: seconds[0])
+    rounds = rounds_of(room.site, room.clock, lambda: keeper.book, settle_s=0.0)
+    OPENED.append(rounds.ledger.history)
+    rules = room.site.root / "workflows/liquid-plate.yaml"
+    rules.write_text(rules.read_text().replace("min: 2.70", "min: 2.95"))
+    room.drop("1041.csv", sheet(GOOD, customer=None))
+    keeper.look()
+    outlook = [rounds.go() for _ in range(3)][-1]
+    assert reasons(outlook) == f"1041: {BEING_EDITED}"
+    assert outlook.next_due_s
+    seconds[0] += HALF_SAVED_S
+    keeper.look()
+    rounds.go()
+    assert room.decisions() == {"1041": "held"}
 
 
 def test_job_under_both_roots_waits_until_one_is_taken_away(room):

@@ -71,6 +71,16 @@ def test_good_edit_is_taken_up_when_it_has_been_at_rest(room):
     assert room.settle() == [False, False]
 
 
+def test_edit_is_known_from_the_first_look_until_it_is_taken_up_or_taken_back(room):
+    saved = LIQUID.replace("2.70", "2.75")
+    known = []
+    for text in (LIQUID, saved, saved, LIQUID.replace("2.70", "2.80"), saved):
+        room.write("workflows/liquid-plate.yaml", text)
+        room.look(after=HALF_SAVED_S)
+        known.append(room.keeper.book.is_being_edited)
+    assert known == [False, True, False, True, False]
+
+
 def test_half_of_a_file_is_never_in_force(room):
     for end in range(0, len(QUILLMARK), 3):
         room.write("customers/quillmark.yaml", QUILLMARK[:end])
