@@ -27,9 +27,11 @@ from gatekeeper.verdict import (
     Verdict,
     decide,
 )
-from gatekeeper.wording import fold
+from gatekeeper.wording import fold, listing
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
     from gatekeeper.rules.library import Library
@@ -83,7 +85,7 @@ def judge(case: Case, library: Library, register: Register) -> Judgement:
         companions=case.companions,
         job_tickets=judged_tickets(case),
         status=_status(subjects),
-        notes=_notes(case, rules, subjects),
+        notes=(*_notes(case, rules, subjects), *_unasked(rules, library)),
         was=case.was,
         rules_text=rules.text if rules else "",
         measurements=sum(sheet.read_as != READ_AS_SLIP for sheet in case.sheets),
@@ -118,7 +120,7 @@ def _rules(
     except UnknownNameError as error:
         findings += judge_names(error)
         return None
-    findings += judge_names(None)
+    findings += judge_names(None, rules.customer)
     return rules
 
 
@@ -214,6 +216,18 @@ def _status(subjects: tuple[Subject, ...]) -> tuple[Status, ...]:
         for subject in subjects
         for line in (*status_of(subject), *status_of_measurements(subject))
     )
+
+
+def _unasked(rules: EffectiveRules | None, library: Library) -> Iterator[str]:
+    """Say whose limits a job escapes that names no customer, where its rules let it."""
+    if rules is None or rules.customer or rules.limit("required", "customer"):
+        return
+    asking = library.customers_with_more(rules.workflow)
+    if asking:
+        yield (
+            f"no customer is named, so what {listing(asking)} may ask on top is not asked; "
+            f"`required: [customer]` in the workflow's file holds such a sheet"
+        )
 
 
 def _notes(

@@ -22,6 +22,11 @@ _RESIN = (
     "the safety data sheet decides"
 )
 
+RIGHT_FOLDER = Step(
+    5,
+    "Drop the sheet into the folder of the workflow that it names, or correct that line; the "
+    "other reasons come from rules that may not be this job's.",
+)
 CHECK_SHEET = Step(
     10,
     "Check what was typed against the meter's display and the job ticket, and correct the sheet.",
@@ -117,6 +122,11 @@ SHOW_READINGS = Step(
     88, "Measure this negative no more, and show the lead every reading that the report lists."
 )
 CALL_LEAD = Step(90, "Call the plate-room lead: only a lead can release the job as it is.")
+NEW_SLIP = Step(
+    91,
+    "The job stays as it was. For a slip that counts, a lead writes it anew, from an account that "
+    "`leads` in site.yaml names.",
+)
 ADMINISTRATOR = Step(95, "Tell the administrator; the place of the rule is named with the finding.")
 
 ALL_STEPS: tuple[Step, ...] = tuple(

@@ -19,6 +19,7 @@ from gatekeeper.checks.advice import (
     EXPORT_AGAIN,
     MEASURE_AGAIN,
     MOVE_SHEET,
+    RIGHT_FOLDER,
     WAIT_SEPARATION,
 )
 from gatekeeper.verdict import Finding, Outcome, Step
@@ -66,7 +67,7 @@ def _found(
 
 
 def judge_job(case: Case, counted: Standing) -> Iterator[Finding]:
-    """Answer what holds for every job but its names, which `judge_names` answers."""
+    """Answer what holds for every job but its names, for which rules are asked."""
     yield from _readable(counted)
     yield from _kind(counted)
     yield from _own_readings(case, counted)
@@ -84,10 +85,16 @@ def judge_file(case: Case) -> Iterator[Finding]:
     yield from _own_readings(case, Standing((), ()))
 
 
-def judge_names(error: UnknownNameError | None) -> Iterator[Finding]:
-    """Say whether workflow and customer are known, and name the nearest known ones."""
+def judge_names(error: UnknownNameError | None, customer: str = "") -> Iterator[Finding]:
+    """Say whether workflow and customer are known, and name the nearest known ones.
+
+    Parameters
+    ----------
+    customer : the known one; empty where the sheet names none
+    """
     if error is None:
-        yield _found(NAMES, Outcome.PASS, "workflow and customer are known")
+        both, one = "workflow and customer are known", "the workflow is known; no customer is named"
+        yield _found(NAMES, Outcome.PASS, both if customer else one)
     elif not error.name:
         says = f"neither the drop folder nor the sheet names a {error.kind}"
         yield _found(NAMES, Outcome.HOLD, says, do=(MOVE_SHEET,))
@@ -172,7 +179,7 @@ def _elsewhere(case: Case, negatives: list[Negative]) -> Iterator[Finding]:
         if stated and case.workflow and fold(stated.value) != fold(case.workflow):
             folder = quoted(case.workflow)
             says = f"the sheet says workflow {quoted(stated.value)}, its folder {folder}"
-            yield _found(AGREES, Outcome.HOLD, says, trace=stated.trace, do=(MOVE_SHEET,))
+            yield _found(AGREES, Outcome.HOLD, says, trace=stated.trace, do=(RIGHT_FOLDER,))
         if job and fold(job.value) != fold(case.job):
             taken = quoted(case.job)
             says = f"the sheet says job {quoted(job.value)}, but was taken in for {taken}"

@@ -66,6 +66,11 @@ def _write(kind: SlipKind, job: str, by: str, reason: str, workflow: str) -> Non
     words = " ".join(reason.split())
     if not words or len(words) > LONGEST_REASON:
         raise UsageError(f"the reason must have 1 to {LONGEST_REASON} characters")
+    if not site.settings.leads:
+        raise UsageError(
+            "site.yaml names no `leads`, so nobody may release or recall a job",
+            do="let the administrator add the accounts of the leads to site.yaml",
+        )
     found_job, found_workflow, digest = _job(site, kind, job, workflow)
     slip = Slip(kind, found_job, found_workflow, digest, " ".join(by.split()), words)
     folder = site.drop / CONCESSIONS

@@ -120,6 +120,7 @@ def _line(line: JobLine) -> dict[str, object]:
         "workflow": line.workflow,
         "customer": line.customer,
         "reason": line.reason,
+        "concession": line.concession,
         "was": line.was,
         "arrived": line.arrived_at.isoformat(),
         "filed": line.filed_at.isoformat(),
@@ -137,7 +138,8 @@ def _row(line: JobLine, *, several: bool) -> JobRow:
     from gatekeeper.show.tables import JobRow
 
     held = line.decision.value == "held"
-    reason = line.reason if held else "every limit met"
+    conceded = "every limit met" if line.concession is None else f"concession: {line.concession}"
+    reason = line.reason if held else conceded
     job = f"{line.job} ({line.site})" if several else line.job
     return JobRow("HELD" if held else "approved", job, line.workflow, line.customer, reason)
 

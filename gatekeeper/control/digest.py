@@ -69,6 +69,7 @@ class Digest:
     candidates : curves that wait to be taken into use
     alarms : what is wrong with room or program
     others : further rooms of a shared history
+    concessions : how many of the approved jobs do not conform, and may be used by a lead's word
     """
 
     room: str
@@ -86,6 +87,7 @@ class Digest:
     candidates: tuple[str, ...]
     alarms: tuple[str, ...]
     others: tuple[RoomLine, ...] = ()
+    concessions: int = 0
 
     @property
     def is_quiet(self) -> bool:

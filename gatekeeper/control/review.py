@@ -7,10 +7,10 @@ from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.control.lots import LotRate, lot_rates
-from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.series import series_of
 from gatekeeper.control.trend import Trend, trend_of
 from gatekeeper.control.yields import Yield, yield_of
+from gatekeeper.shelf_names import RESERVED
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -122,6 +122,6 @@ def review(
 
 
 def jobs_of(history: Lookup, wanted: Wanted) -> list[Outcome]:
-    """Return a room's verdicts on jobs, without what is no job: wedges, meter checks."""
+    """Return a room's verdicts on jobs, not those on wedges, meter checks and refused slips."""
     found = history.outcomes(since=wanted.since, workflow=wanted.workflow)
-    return [entry for entry in found if entry.line.workflow not in SHELVES.values()]
+    return [entry for entry in found if entry.line.workflow not in RESERVED]

@@ -59,6 +59,11 @@ class Refill:
         except (RoomError, OSError) as error:
             self.trouble = f"the history was begun anew and is not complete: {error}"
             return
-        log.info("%s; %d verdicts were found in the job folders", history.begun, done.verdicts)
+        says = "%s; %d verdicts were found in the job folders"
+        if done.verdicts:  # somebody has to hear of it: the audit trail of before is gone
+            says += ". The audit trail begins anew; the newest report names the hash that it had"
+        log.log(
+            logging.WARNING if done.verdicts else logging.INFO, says, history.begun, done.verdicts
+        )
         history.is_filled()
         self.trouble = ""

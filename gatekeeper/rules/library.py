@@ -167,6 +167,18 @@ class Library:
         }
         return sorted(day for day in days if day > self._today)
 
+    def customers_with_more(self, workflow: str) -> tuple[str, ...]:
+        """Return the customers that ask something of a workflow today, on top of its own rules."""
+        return tuple(
+            customer.name
+            for customer in self._shelf.customers.values()
+            if any(
+                keyed(table).entries
+                for block in customer.blocks(workflow)
+                for table in in_force(block, self._today)
+            )
+        )
+
     # -- finding the pair ---------------------------------------------------------------------
 
     def _current(self, workflow: str, customer: str, tickets: Sequence[Layer]) -> EffectiveRules:

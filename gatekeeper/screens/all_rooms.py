@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 from gatekeeper.aside import beside
 from gatekeeper.control.lots import RoomTally, rates_of, tally
 from gatekeeper.control.review import SPAN, window_start
-from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.control.shares import share
 from gatekeeper.history import HistoryAwayError, NoHistoryYetError
 from gatekeeper.history_settings import is_on_server
+from gatekeeper.shelf_names import RESERVED
 from gatekeeper.show.facts import NO_REASON
 from gatekeeper.show.lines import LONGEST
 from gatekeeper.show.moments import moment
@@ -169,7 +169,7 @@ class AllRooms:
         last = self.tallies.get(history.site)
         if last is None or last.state != state:
             outcomes = history.outcomes(since=since)
-            counted = tally(one for one in outcomes if one.line.workflow not in SHELVES.values())
+            counted = tally(one for one in outcomes if one.line.workflow not in RESERVED)
             last = self.tallies[history.site] = Tallied(state, counted)
         return last.counted
 

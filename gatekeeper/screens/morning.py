@@ -95,6 +95,7 @@ def digest_of(site: Site, book: Book, since: datetime, clock: Clock) -> Digest:
         candidates=tuple(_candidates(site, clock)),
         alarms=tuple(alarm for alarm in _alarms(site) if alarm not in told),
         others=others,
+        concessions=came_through.concessions,
     )
 
 

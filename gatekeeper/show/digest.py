@@ -48,6 +48,7 @@ def digest_html(digest: Digest, zone: tzinfo) -> str:
         "digest.html",
         digest=digest,
         subject=subject(digest),
+        approved=approved_says(digest),
         first_pass=share_says(digest.first_pass),
         since=moment(digest.since, zone),
         reasons=digest.reasons[:_REASONS],
@@ -65,6 +66,12 @@ def share_says(share: Share) -> str:
         f"{share.fraction:.0%} ({share.part} of {share.whole}; "
         f"in the long run {share.lower:.0%} to {share.upper:.0%})"
     )
+
+
+def approved_says(digest: Digest) -> str:
+    """Return how many jobs were approved, and how many of them do not conform."""
+    says = f"{counted(digest.approved, 'job')} approved"
+    return f"{says}, {digest.concessions} under a concession" if digest.concessions else says
 
 
 def due_says(line: DueLine) -> str:
@@ -115,7 +122,7 @@ def _dues(dues: Sequence[DueLine]) -> Iterator[str]:
 
 
 def _jobs(digest: Digest, zone: tzinfo) -> Iterator[str]:
-    yield f"since {moment(digest.since, zone)}: {counted(digest.approved, 'job')} approved"
+    yield f"since {moment(digest.since, zone)}: {approved_says(digest)}"
     yield f"first-pass yield: {share_says(digest.first_pass)}"
     if digest.reasons:
         yield "what held jobs, the most frequent first:"

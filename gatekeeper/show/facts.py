@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.case import READ_AS_SLIP
 from gatekeeper.rules.difference import read_record
+from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
 from gatekeeper.show.odds import doubt_of, odds_of
@@ -136,6 +137,8 @@ def _headline(verdict: Verdict) -> str:
 
 
 def _summary(verdict: Verdict, reasons: int) -> str:
+    if verdict.workflow == CONCESSIONS:
+        return "The slip is refused, and the job that it names stays as it was."
     if verdict.decision is Decision.HELD:
         if not reasons:
             return f"Make no plate from it. {NO_REASON}"

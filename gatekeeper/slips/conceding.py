@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from gatekeeper.case import READ_AS_SLIP
-from gatekeeper.checks.advice import CALL_LEAD, NO_PLATE
+from gatekeeper.checks.advice import CALL_LEAD, NEW_SLIP, NO_PLATE
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.filing import trouble
 from gatekeeper.filing.attempts import noted_job
@@ -229,7 +229,7 @@ def _refusal(read: ReadSlip) -> Finding:
     about = f" for job {quoted(read.slip.job)}" if read.slip else ""
     reason = read.refusal or "the job's last verdict cannot be read"
     says = f"the slip{about} is refused: {reason}"
-    return Finding("job", REFUSED, Outcome.HOLD, says, do=(CALL_LEAD,))
+    return Finding("job", REFUSED, Outcome.HOLD, says, do=(NEW_SLIP,))
 
 
 def _refused(desk: Desk, read: ReadSlip, name: JobName, slip: JudgedSheet) -> Verdict:

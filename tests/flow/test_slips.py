@@ -50,8 +50,13 @@ def test_a_released_job_is_approved_and_says_so_at_the_top_with_who_why_and_what
     room.sweep()
     assert room.decision("1041") == "approved"
     verdict = room.verdict("1041")
+    (line,) = json.loads(call(room, "jobs", "--json").stdout)
     for word in ("Ada Lead", ME, "coarse line work", "solid_density.min"):
         assert word in verdict["concession"]
+        assert word in line["concession"]
+    listed = call(room, "jobs").stdout
+    assert "concession: Ada Lead" in listed
+    assert "every limit met" not in listed
     head = (room.folder("1041") / "report.txt").read_text()[:700]
     assert "CONCESSION" in head
     assert "Ada Lead" in head
@@ -107,13 +112,19 @@ def test_a_slip_of_somebody_who_is_no_lead_is_refused_and_recorded(room, sheet):
     assert any(line["workflow"] == "concessions" for line in listed)
 
 
-def test_without_leads_nobody_may_release(room, sheet):
+def test_without_leads_nobody_may_release(led_room, sheet):
+    room, settings = led_room, led_room.root / "site.yaml"
     room.drop("1041.csv", sheet(WEAK))
     room.sweep()
     release(room)
+    settings.write_text(settings.read_text().replace(f"leads: [{ME}]\n", ""))
+    assert "nobody may release" in release(room, expect=2).stderr
     room.sweep()
     assert room.decision("1041") == "held"
-    assert "leads" in next((room.root / "held/concessions").rglob("report.txt")).read_text()
+    report = next((room.root / "held/concessions").rglob("report.txt")).read_text()
+    assert "leads" in report
+    assert "the job that it names stays as it was" in report
+    assert "Make no plate" not in report
 
 
 def test_a_slip_for_a_job_that_has_changed_since_it_was_read_is_refused(led_room, sheet):

@@ -85,7 +85,9 @@ def names_used_in(path):
 @pytest.mark.parametrize("name", STEPS)
 def test_every_step_is_given_by_some_check(name):
     modules = [path for path in PACKAGE.glob("*.py") if path.name != "advice.py"]
-    elsewhere = PACKAGE.parent.glob("control/*.py")
+    elsewhere = (
+        path for room in ("control", "slips") for path in PACKAGE.parent.glob(f"{room}/*.py")
+    )
     assert any(name in names_used_in(path) for path in (*modules, *elsewhere))
 
 

@@ -63,6 +63,17 @@ def test_sheet_that_belongs_elsewhere_is_held(line):
     assert holding(judged(typed(**line))) == ["job.agrees"]
 
 
+def test_sheet_without_a_customer_says_whose_limits_it_escapes():
+    customers = [QUILLMARK, PENNYROYAL]
+    verdict = judged(typed(), customers=customers)
+    assert only(verdict, "job.names").says == "the workflow is known; no customer is named"
+    (note,) = verdict.notes
+    assert note.startswith("no customer is named, so what Quillmark Cartons may ask on top")
+    assert judged(typed(customer="Pennyroyal Preserves"), customers=customers).notes == ()
+    assert judged(typed(), customers=[PENNYROYAL]).notes == ()
+    assert judged(typed(), customers=customers, rules="required: [customer]").notes == ()
+
+
 def test_sheets_of_one_job_name_one_customer():
     first = typed(separation="black", customer="Quillmark Cartons")
     second = typed(separation="red", customer="Pennyroyal Preserves")

@@ -122,6 +122,12 @@ def test_equal_facts_give_equal_bytes():
 
 
 @pytest.mark.parametrize("render", [digest_text, digest_html])
+def test_jobs_under_a_concession_are_counted_apart(render):
+    assert "12 jobs approved, 2 under a concession" in render(replace(QUIET, concessions=2), UTC)
+    assert "concession" not in render(QUIET, UTC)
+
+
+@pytest.mark.parametrize("render", [digest_text, digest_html])
 def test_other_rooms_of_a_shared_history_have_a_line_each(render):
     told = render(replace(QUIET, others=(RoomLine("north", 2, 31, share(29, 33)),)), UTC)
     for said in ("north", "31", "29 of 33 jobs at the first try"):
