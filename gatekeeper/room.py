@@ -207,6 +207,12 @@ def situation_of(site: Site, book: Book) -> Situation:
     )
 
 
+def declared_by(site: Site) -> Declarations:
+    """Return what readers need to know of a site whose rules nobody asks for."""
+    profiles, _ = _profiles(read_yaml_files(site.root, [READERS]))
+    return declarations_of(site, profiles)
+
+
 def _in(files: Files, *folders: str) -> dict[str, Content]:
     return {name: content for name, content in files.items() if name.startswith(folders)}
 

@@ -41,7 +41,7 @@ def run_daemon() -> None:
 def sweep(settle_s: float | None, as_json: bool) -> None:
     """Judge what lies in the drop folders once, then end.
 
-    Exit status: 0 every job was filed, 1 something still waits, 2 could not run.
+    Exit status: 0 every job was filed, 1 something is left in the drop folders, 2 could not run.
     """
     from gatekeeper.clock import SystemClock
     from gatekeeper.record.refill import Refill

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UnreadableSheetError
-from gatekeeper.intake.settle import someone_writes
+from gatekeeper.intake.settle import EMPTY_S, someone_writes
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
 from gatekeeper.wording import plain
@@ -41,7 +41,6 @@ class NotYet:
     reason: str
     due_s: float | None = None  # seconds until it is worth another look; None: when somebody acts
     is_settling: bool = False  # it only needs to be at rest for a while
-    blocks_sweep: bool = True  # whether a sweep that leaves it has not done its work
     is_alarm: bool = False  # the room is at fault, and not the file: to be said on every screen
 
 
@@ -78,7 +77,8 @@ class Readiness:
         group = told_apart.group
         rest_s = self._settler.rests_in(str(folder), group, now, whole=told_apart.ends_whole)
         if rest_s > 0:
-            return NotYet(f"{_ARRIVING}: not at rest yet", rest_s, is_settling=True)
+            reason = _empty_reason(told_apart) or f"{_ARRIVING}: not at rest yet"
+            return NotYet(reason, rest_s, is_settling=True)
         if told_apart.unopened:
             return NotYet(f"cannot be opened: {plain(told_apart.unopened)}", self._rescan_s)
         if any(someone_writes(folder / file.name) for file in group.files):
@@ -139,6 +139,15 @@ def without_room(roots: Roots, told_apart: Sorted, most: int) -> Path | None:
         if disk.f_bavail * disk.f_frsize <= 2 * size + ROOM_TO_SPARE:
             return root
     return None
+
+
+def _empty_reason(told_apart: Sorted) -> str:
+    said = told_apart.group.emptiness
+    if not said:
+        return ""
+    is_held = any(sheet.size == 0 for sheet in told_apart.sheets)
+    then = ", then it is held" if is_held else ""
+    return f"{said}: waits {EMPTY_S / 60:.0f} minutes for its content{then}"
 
 
 def rules_reason(problems: Iterable[FileProblem]) -> str:

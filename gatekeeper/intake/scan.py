@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from gatekeeper.filing.names import caseless
 from gatekeeper.filing.tickets import Identity, identity_of
+from gatekeeper.wording import listing
 
 if TYPE_CHECKING:
     import os
@@ -50,6 +51,14 @@ class Group:
     def size(self) -> int:
         """Bytes of all its files."""
         return sum(file.size for file in self.files)
+
+    @property
+    def emptiness(self) -> str:
+        """That files of it are empty, in words; no words where none is."""
+        empty = [file.own_name for file in self.files if file.size == 0]
+        if empty and len(self.files) == 1:
+            return "the file is empty"
+        return f"empty: {listing(empty, most=3)}" if empty else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,17 +94,18 @@ class Sorter:
         earlier = known.get(file.name)
         if earlier and earlier[0] == file:
             return earlier[1], earlier[2]
-        head = _read(folder / file.name, _HEAD)
+        head = read_start(folder / file.name, _HEAD)
         is_sheet = self._is_sheet(file.own_name, head)
         ends = (
             not is_sheet
             or file.size > self._most
-            or self._ends_whole(_read(folder / file.name, self._most))
+            or self._ends_whole(read_start(folder / file.name, self._most))
         )
         known[file.name] = (file, is_sheet, ends)
         return is_sheet, ends
 
 
-def _read(path: Path, most: int) -> bytes:
+def read_start(path: Path, most: int) -> bytes:
+    """Return so many bytes of a plain file, or all."""
     with plain_file(path) as handle, os.fdopen(handle, "rb", closefd=False) as file:
         return file.read(most)

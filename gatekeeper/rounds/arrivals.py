@@ -17,7 +17,7 @@ from gatekeeper.intake.sorting import Sorted, Sorter
 from gatekeeper.readers.choose import looks_like_sheet
 from gatekeeper.readers.whole import ends_whole
 from gatekeeper.rounds.attendant import FAILED
-from gatekeeper.rounds.outlook import Outlook, Waiting, in_words
+from gatekeeper.rounds.outlook import WITHOUT_SHEET, Outlook, Waiting, in_words
 from gatekeeper.rounds.side_by_side import batches, run_side_by_side
 from gatekeeper.rounds.stillness import Stillness, entries_of, has_folders, mark_of
 from gatekeeper.shelf_names import CONCESSIONS
@@ -133,8 +133,7 @@ class Arrivals:
     ) -> bool:
         """Take what is ready among what was listed; say if nothing was."""
         for odd in listing.odd:
-            waiting = Waiting(workflow or ".", plain(odd.name), odd.reason, blocks_sweep=False)
-            outlook.waiting.append(waiting)
+            outlook.waiting.append(Waiting(workflow or ".", plain(odd.name), odd.reason))
         self._settler.look(str(folder), listing.groups, self._clock.monotonic())
         self._sorter.forget_all_but(folder, listing.groups)
         self._stillness.forget_stems(folder, [group.hint for group in listing.groups])
@@ -190,7 +189,7 @@ class Arrivals:
         if target is None:
             if not self._ledger.away:  # else it knows the job perhaps, and will be asked again
                 self._stillness.note_jobless(folder, stem, now)
-            return NotYet("waits for its sheet of readings", blocks_sweep=False)
+            return NotYet(WITHOUT_SHEET)
         for file in told_apart.group.files:
             companions.join_late(self._disk, self._roots, folder / file.name, target)
         return None
@@ -269,6 +268,5 @@ def _waiting(workflow: str, name: str, not_yet: NotYet) -> Waiting:
         name,
         not_yet.reason,
         not_yet.due_s,
-        blocks_sweep=not_yet.blocks_sweep,
         is_settling=not_yet.is_settling,
     )

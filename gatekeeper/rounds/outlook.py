@@ -9,6 +9,9 @@ from gatekeeper.errors import GatekeeperError
 from gatekeeper.system_errors import advice
 from gatekeeper.wording import plain
 
+WITHOUT_SHEET = "waits for its sheet of readings"
+"""Why a companion waits whose sheet nobody has dropped."""
+
 
 @dataclass(frozen=True, slots=True)
 class FiledJob:
@@ -30,7 +33,6 @@ class Waiting:
     name: str
     reason: str
     due_s: float | None = None  # seconds until it is worth another look; None: when somebody acts
-    blocks_sweep: bool = True  # whether a sweep that leaves it has not done its work
     is_settling: bool = False  # it only needs to be at rest for a while
 
 
@@ -56,8 +58,8 @@ class Outlook:
 
     @property
     def is_done(self) -> bool:
-        """Whether every job that was dropped has been filed."""
-        return not self.alarms and not any(entry.blocks_sweep for entry in self.waiting)
+        """Whether nothing is left in the drop folders and nothing is wrong with the room."""
+        return not self.alarms and not self.waiting
 
 
 def in_words(error: Exception) -> str:

@@ -240,10 +240,10 @@ def test_sheet_that_the_room_delayed_keeps_its_place_among_those_of_its_job(room
 # -- companions ---------------------------------------------------------------------------------
 
 
-def test_companion_without_a_sheet_waits_is_shown_and_is_no_reason_to_fail(room):
+def test_companion_without_a_sheet_waits_and_is_shown_as_left_behind(room):
     room.drop("777.pdf", b"artwork")
     outlook = room.sweep()
-    assert outlook.is_done
+    assert not outlook.is_done
     assert "777.pdf: waits for its sheet" in reasons(outlook)
     assert room.decisions() == {}
 
@@ -456,7 +456,7 @@ def test_empty_sheet_waits_and_is_held_after_a_long_time(room):
     rounds = room.rounds()
     for _ in range(3):
         outlook = rounds.go()
-    assert "not at rest yet" in reasons(outlook)
+    assert "the file is empty" in reasons(outlook)
     room.clock.count += 700
     assert rounds.go().is_done
     rounds.ledger.history.close()

@@ -151,11 +151,28 @@ def test_a_companion_that_comes_late_joins_its_job_and_one_without_a_sheet_is_sh
     room.sweep()
     room.drop("1041.tif", "late artwork")
     room.drop("777.tif", "of nobody")
-    done = room.sweep()
+    done = room.sweep(expect=1)  # something is left in a drop folder
     assert (room.folder("1041") / "1041.tif").read_text() == "late artwork"
     assert (room.root / "drop/liquid-plate/777.tif").exists()
     assert "777.tif" in done.stdout
     assert "waits for its sheet" in done.stdout
+
+
+def test_what_waits_says_the_same_without_a_daemon(room):
+    room.drop("1041.txt", "job: 1041")
+    room.drop("1042.csv", "")
+    jobs = room.call("jobs", "--site", str(room.root), "--json").stdout
+    said = {entry["job"]: entry["reason"] for entry in json.loads(jobs)}
+    assert said == {
+        "1041.txt": "waits for its sheet of readings; the daemon is not running",
+        "1042": "the file is empty; waits: the daemon is not running",
+    }
+
+
+def test_job_that_nobody_knows_in_a_room_without_jobs_is_said_with_what_to_do(room):
+    said = room.call("why", "77", "--site", str(room.root), expect=2).stderr
+    assert "drop its sheet" in said
+    assert "none is known" not in said
 
 
 def test_editors_locks_and_transfers_under_way_are_left_alone_without_a_word(room, sheet):
@@ -173,7 +190,7 @@ def test_links_and_pipes_with_a_sheets_name_are_never_opened(room, sheet, tmp_pa
     secret.write_text(sheet())
     (room.root / "drop/liquid-plate/link.csv").symlink_to(secret)
     os.mkfifo(room.root / "drop/liquid-plate/pipe.csv")
-    done = room.sweep()
+    done = room.sweep(expect=1)
     assert room.jobs_on_disk() == []
     assert "link.csv" in done.stdout
     assert "not a plain file" in done.stdout

@@ -6,9 +6,11 @@ from types import SimpleNamespace
 import pytest
 
 from gatekeeper.filing.desk import Roots
+from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.tickets import Identity
-from gatekeeper.intake.readiness import ROOM_TO_SPARE, rules_reason, without_room
+from gatekeeper.intake.readiness import ROOM_TO_SPARE, Readiness, rules_reason, without_room
 from gatekeeper.intake.scan import Group
+from gatekeeper.intake.settle import Settler
 from gatekeeper.intake.shares import keeps_inodes
 from gatekeeper.intake.sorting import Sorted
 from gatekeeper.yamlfiles.places import FileProblem, Place
@@ -73,3 +75,29 @@ def test_inodes_are_kept_or_not_by_the_kind_of_mount(tmp_path, kind, keeps):
 
 def test_inodes_are_trusted_where_no_table_of_mounts_is_to_be_had(tmp_path):
     assert keeps_inodes(tmp_path, tmp_path / "nothing")
+
+
+@pytest.mark.parametrize(
+    ("files", "says"),
+    [
+        (
+            {"1041.csv": 0},
+            "the file is empty: waits 10 minutes for its content, then it is held",
+        ),
+        (
+            {"1041.csv": 0, "1041.tif": 9},
+            "empty: 1041.csv: waits 10 minutes for its content, then it is held",
+        ),
+        ({"1041.csv": 9, "1041.tif": 0}, "empty: 1041.tif: waits 10 minutes for its content"),
+        ({"1041.csv": 9}, "still arriving: not at rest yet"),
+    ],
+)
+def test_group_that_waits_for_an_empty_file_says_so(roots, files, says):
+    group = Group("1041", "1041", tuple(Identity(name, size, 1, 1) for name, size in files.items()))
+    sheets = tuple(file for file in group.files if file.name.endswith(".csv"))
+    settler = Settler(2.0, 10.0)
+    settler.look(str(roots.drop), (group,), 0.0)
+    readiness = Readiness(Disk(), roots, settler, lambda: None, rescan_s=15)
+    apart = Sorted(group, sheets, (), ends_whole=True)
+    not_yet = readiness.not_yet("liquid-plate", roots.drop, apart, 1.0)
+    assert not_yet.reason == says
