@@ -62,10 +62,12 @@ def folders_of(site: Site, job: str, workflow: str = "") -> list[tuple[Path, Ver
     waiting = _waiting(site, job)
     if waiting:
         raise UsageError(f"job {quoted(job)} is not filed yet: {waiting}")
+    known = [name for name in names if not name.startswith(".")]
+    nothing = "drop its sheet; gatekeeper jobs lists what waits"
     raise UsageError(
         f"no job {quoted(job)} stands under approved or held"
         + (f" in {quoted(workflow)}" if workflow else ""),
-        do=did_you_mean(job, [name for name in names if not name.startswith(".")]),
+        do=did_you_mean(job, known) if known else nothing,
     )
 
 
@@ -133,5 +135,5 @@ def _newest_first(disk: Disk, folder: Path) -> list[Path]:
 def _waiting(site: Site, job: str) -> str:
     for entry in waiting_now(site):
         if entry.name.casefold().startswith(job.casefold()):
-            return f"{entry.name} in drop/{entry.folder} {entry.reason}"
+            return f"{entry.name} in drop/{entry.folder}: {entry.reason}"
     return ""
