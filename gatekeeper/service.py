@@ -244,6 +244,8 @@ class Service:
         if is_pressed and now - self._said < SILENT_S:
             return
         self._say(outlook)
+        if self._filed:
+            self.rounds.situation().catch_up()
         self._filed, self._said = [], now
 
     def _say(self, outlook: Outlook) -> None:

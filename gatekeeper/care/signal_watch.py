@@ -107,6 +107,15 @@ class SignalWatch:
             for negative in negatives
         }
 
+    def catch_up(self, library: Library, register: Register, zone: tzinfo) -> None:
+        """Take in what was recorded since the last question; raises nothing."""
+        room = self._room_of(library, register, zone)
+        for workflow in list(self._workflows):
+            try:
+                self._refreshed(workflow, room)
+            except HistoryAwayError:
+                self._workflows.pop(workflow)
+
     def _room_of(self, library: Library, register: Register, zone: tzinfo) -> RoomSurroundings:
         room = self._room
         if room is None or room.register is not register or room.library is not library:

@@ -26,6 +26,10 @@ class SignalSource(Protocol):
         """Return what stands for each film of a job, by its folded separation."""
         ...
 
+    def catch_up(self, library: Library, register: Register, zone: tzinfo) -> None:
+        """Look at what was recorded of late, so that the next job need not wait for that."""
+        ...
+
 
 class NoCharts:
     """For who has no history to look at: what the charts show is not known."""
@@ -33,6 +37,9 @@ class NoCharts:
     def of(self, _case: Case, _library: Library, _register: Register) -> Mapping[str, Signals]:
         """Return nothing for any film."""
         return {}
+
+    def catch_up(self, _library: Library, _register: Register, _zone: tzinfo) -> None:
+        """Do nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +59,10 @@ class Situation:
     def with_signals(self, case: Case) -> Case:
         """Return the case with what the control charts show for its films."""
         return replace(case, signals=self.charts.of(case, self.library, self.register))
+
+    def catch_up(self) -> None:
+        """Let the control charts take in what was recorded of late, while nobody waits for it."""
+        self.charts.catch_up(self.library, self.register, self.time_zone)
 
     def require_good_rules(self, workflow: str, customer: str) -> None:
         """Raise `BrokenFilesError` while a file that governs this job is broken.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -25,7 +25,7 @@ from gatekeeper.slips.conceding import SLIP
 from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from gatekeeper.clock import Clock
@@ -76,10 +76,29 @@ class Arrivals:
         self._attendant = attendant
         self._lease = lease
         self._heard = heard
+        self._heard_before: dict[Path, object] = {}
         self._retry_s = site.settings.rescan_s
         self._stillness = Stillness()
         self._sorter = Sorter(self._is_sheet, ends_whole, site.settings.max_sheet_bytes)
         self._readiness = Readiness(disk, roots, settler, situation, rescan_s=self._retry_s)
+
+    def look_ahead(self, folders: Mapping[str, Path]) -> None:
+        """Take the first of two looks at once where something was heard since the last one.
+
+        The round has other things to see to before it takes anything: where a file is taken as soon
+        as two looks agree, the second need not be another round's. Where files have to rest for
+        longer this would save nothing.
+        """
+        if self._settler.settle_s > 0:
+            return
+        for workflow, folder in folders.items():
+            heard = self._heard(folder)
+            if heard is None or heard == self._heard_before.get(folder):
+                continue
+            self._heard_before[folder] = heard
+            with suppress(OSError):  # who takes from it will say so
+                groups = self._list(workflow, folder).groups
+                self._settler.look(str(folder), groups, self._clock.monotonic())
 
     def take(
         self,

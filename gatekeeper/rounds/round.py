@@ -87,6 +87,7 @@ class Rounds:
             require_answer(self.disk, self.roots)
             worklist.clear_rubbish(self.disk, self.roots)
             folders = self._drop_folders(outlook)
+            self._arrivals.look_ahead(folders)
             desks = self._begun(folders, outlook)
             self.ledger.catch_up()
         except (RoomError, OSError) as error:

@@ -208,3 +208,28 @@ def test_a_film_without_a_known_place_is_not_known(site):
     watch = SignalWatch(Past(films(LEFT)), dict, Clock())
     for case in (job(printer=None), job(lot="M5-9999")):
         assert watch.of(case, site.library, site.register) == {"black": NO_PLACE}
+
+
+def test_what_was_taken_in_while_nobody_waited_is_not_asked_for_again(site):
+    past = Past(films(LEFT))
+    watch, zone = SignalWatch(past, dict, Clock()), LONDON
+    watch.catch_up(site.library, site.register, zone)
+    assert past.told == []  # of a workflow that nobody asked about
+    shown(watch, site)
+    past.rows.append(printed(51.0, len(LEFT)))
+    watch.catch_up(site.library, site.register, zone)
+    assert past.told == [len(LEFT), 1]
+    standing = shown(watch, site)
+    assert past.told == [len(LEFT), 1]
+    assert standing == shown(SignalWatch(past, dict, Clock()), site)
+
+
+def test_a_history_that_goes_while_nobody_waits_is_asked_all_when_it_is_back(site):
+    past = Past(films(LEFT))
+    watch = SignalWatch(past, dict, Clock())
+    standing = shown(watch, site)
+    past.error = HistoryAwayError("locked")
+    watch.catch_up(site.library, site.register, LONDON)
+    past.error = None
+    assert shown(watch, site) == standing
+    assert past.told == [len(LEFT), len(LEFT)]

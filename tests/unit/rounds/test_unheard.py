@@ -83,6 +83,28 @@ def test_what_nobody_heard_is_judged_when_the_entries_are_due(room):
     assert room.go(LOOKED_AGAIN_S) == ["1041"]
 
 
+def test_where_nothing_has_to_rest_what_was_heard_is_looked_at_twice_in_one_round(room):
+    rewrite(room)
+    room.heard = 1
+    assert [job.job for job in room.rounds.go().filed] == ["1041"]
+
+
+def test_what_grows_between_the_two_looks_of_a_round_waits(room, monkeypatch):
+    rewrite(room)
+    begun = room.rounds.ledger.catch_up
+
+    def grow():
+        begun()
+        with room.file.open("a") as file:
+            file.write("solid,2.91\n")
+
+    monkeypatch.setattr(room.rounds.ledger, "catch_up", grow)
+    room.heard = 1
+    outlook = room.rounds.go()
+    assert outlook.filed == []
+    assert [entry.is_settling for entry in outlook.waiting] == [True]
+
+
 def test_a_new_name_is_found_at_the_next_round_though_nobody_heard(room):
     room.file.with_name("1042.dat").write_text(SHEET.replace("1041", "1042"))
     assert room.go() == ["1042"]
