@@ -10,14 +10,15 @@ import hashlib
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Row, bindparam, insert, select
+from sqlalchemy import Row, bindparam, select
 
+from gatekeeper.history.bulk import insert_many
 from gatekeeper.history.canonical import canonical, storable, utc_text
 from gatekeeper.history.past import Break, ChainReport, Event
 from gatekeeper.history.schema import events
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from datetime import datetime
 
     from sqlalchemy import Connection
@@ -30,7 +31,6 @@ _BACKWARDS = (
     select(*_FIELDS).where(events.c.site == bindparam("site")).order_by(events.c.sequence.desc())
 )
 _LAST = _BACKWARDS.limit(1)
-_APPEND = insert(events)
 _FEW_HUNDRED = 500
 
 
@@ -76,7 +76,21 @@ def recent_with(connection: Connection, site: str, words: str) -> Event | None:
 
 def append(connection: Connection, site: str, happening: Happening) -> Event:
     """Add an event behind the newest one, within the caller's transaction."""
-    before = last(connection, site)
+    return append_all(connection, site, [happening])[0]
+
+
+def append_all(connection: Connection, site: str, happenings: Iterable[Happening]) -> list[Event]:
+    """Add events behind the newest one, in the order given, within the caller's transaction."""
+    newest = last(connection, site)
+    added: list[Event] = []
+    for happening in happenings:
+        newest = _behind(newest, site, happening)
+        added.append(newest)
+    insert_many(connection, events, [{"site": site, **asdict(event)} for event in added])
+    return added
+
+
+def _behind(before: Event | None, site: str, happening: Happening) -> Event:
     unsealed = Event(
         sequence=before.sequence + 1 if before else 1,
         at=utc_text(happening.at),
@@ -86,9 +100,7 @@ def append(connection: Connection, site: str, happening: Happening) -> Event:
         previous_sha256=before.sha256 if before else START,
         sha256="",
     )
-    event = replace(unsealed, sha256=seal(site, unsealed))
-    connection.execute(_APPEND, {"site": site, **asdict(event)})
-    return event
+    return replace(unsealed, sha256=seal(site, unsealed))
 
 
 def end_is_sound(connection: Connection, site: str) -> bool:
