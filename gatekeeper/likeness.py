@@ -63,32 +63,31 @@ class Digits:
 
 def digits_of(negative: Negative) -> Digits:
     """Return what the readings of a film can be recognised by, in whatever file they come."""
-    rows = sorted(_row(patch) for patch in negative.patches)
-    telling = {
-        (patch.kind, _written(patch.nominal), _readings(patch))
-        for patch in negative.patches
-        if _tells(patch)
-    }
+    rows: list[tuple[str, ...]] = []
+    telling: set[tuple[str, ...]] = set()
+    for patch in negative.patches:
+        kind, nominal = patch.kind.value, _written(patch.nominal)
+        readings = tuple(map(_written, _numbers(patch)))
+        rows.append((kind, nominal, _place(patch), *readings))
+        if _tells(patch):
+            telling.add((kind, nominal, *readings))
     if not telling:
         return Digits("", 0)
-    content = "\n".join("|".join(row) for row in rows)
+    content = "\n".join("|".join(row) for row in sorted(rows))
     return Digits(hashlib.sha256(content.encode()).hexdigest(), len(telling))
 
 
-def _row(patch: Patch) -> tuple[str, ...]:
+def _place(patch: Patch) -> str:
     # A place may hold any sign but these two, so that no two rows can be written alike.
-    place = fold(patch.where).replace("|", " ").replace("\n", " ")
-    return (patch.kind.value, _written(patch.nominal), place, *_readings(patch))
+    return fold(patch.where).replace("|", " ").replace("\n", " ") if patch.where else ""
 
 
 def _tells(patch: Patch) -> bool:
+    if patch.kind is PatchKind.CLEAR:
+        return False
     exact = [number for number in _numbers(patch) if number and number.bound is Bound.EXACT]
     is_nominal = all(patch.nominal and number.value == patch.nominal.value for number in exact)
-    return patch.kind is not PatchKind.CLEAR and bool(exact) and not is_nominal
-
-
-def _readings(patch: Patch) -> tuple[str, ...]:
-    return tuple(map(_written, _numbers(patch)))
+    return bool(exact) and not is_nominal
 
 
 def _numbers(patch: Patch) -> tuple[Number | None, ...]:

@@ -13,8 +13,9 @@ from __future__ import annotations
 import json
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 from gatekeeper.verdict import (
@@ -42,7 +43,7 @@ from gatekeeper.verdict_shape import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
 __all__ = [
     "FORMAT",
@@ -86,36 +87,46 @@ def to_document(verdict: Verdict, *, report_sha256: str | None = None) -> Docume
     NotAVerdictError : a number is not finite, or the verdict is approved against its own findings
     """
     _check_decision(verdict)
-    document = _fields(verdict, DOCUMENT)
+    document = _verdict_fields(verdict)
     return document | {
         "format": FORMAT,
         "version": VERSION,
         "decision": verdict.decision.value,
         "report_sha256": report_sha256,
         "sheets": [
-            _fields(sheet, SHEET) | {"separations": list(sheet.separations)}
+            _sheet_fields(sheet) | {"separations": list(sheet.separations)}
             for sheet in verdict.sheets
         ],
         "companions": list(verdict.companions),
-        "job_tickets": [_fields(ticket, JOB_TICKET) for ticket in verdict.job_tickets],
-        "status": [_fields(status, STATUS) for status in verdict.status],
+        "job_tickets": [_ticket_fields(ticket) for ticket in verdict.job_tickets],
+        "status": [_status_fields(status) for status in verdict.status],
         "notes": list(verdict.notes),
         "findings": [_finding_document(finding) for finding in verdict.findings],
     }
 
 
-def _fields(source: object, shape: Shape) -> Document:
-    """Return the shape's keys in its order, filled where the source has a field of that name."""
-    return {key: getattr(source, key, None) for key in shape}
+def _fields_of(kind: type, shape: Shape) -> Callable[[object], Document]:
+    """Return what fills the shape's keys, in its order, where `kind` has a field of that name."""
+    names = [field.name for field in fields(kind) if field.name in shape]
+    values_of = attrgetter(*names)
+    return lambda source: dict.fromkeys(shape) | dict(zip(names, values_of(source), strict=True))
+
+
+_verdict_fields = _fields_of(Verdict, DOCUMENT)
+_sheet_fields = _fields_of(JudgedSheet, SHEET)
+_ticket_fields = _fields_of(JudgedTicket, JOB_TICKET)
+_status_fields = _fields_of(Status, STATUS)
+_finding_fields = _fields_of(Finding, FINDING)
+_step_fields = _fields_of(Step, STEP)
 
 
 def _finding_document(finding: Finding) -> Document:
-    document = _fields(finding, FINDING)
+    document = _finding_fields(finding)
     document["outcome"] = finding.outcome.value
     for key in _NUMBERS:
         document[key] = _value(document[key], finding.rule)
     document["do"] = [in_one_string(step) for step in finding.do]
-    document["steps"] = [_fields(step, STEP) for step in finding.do]
+    document["steps"] = [_step_fields(step) for step in finding.do]
     return document
 
 

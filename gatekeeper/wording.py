@@ -56,6 +56,8 @@ def listing(words: Iterable[str], most: int = 8) -> str:
 
 def fold(name: str) -> str:
     """Return the form in which names are compared: case and runs of blanks do not count."""
+    if name.isascii():  # has one Unicode form, and one lower case
+        return " ".join(name.lower().split())
     return " ".join(unicodedata.normalize("NFC", name).casefold().split())
 
 

@@ -106,6 +106,7 @@ def answer(
 ) -> Finding:
     """Return the finding that answers a limit in force."""
     value = limit.value
+    has_passed = outcome is Outcome.PASS
     return Finding(
         check=limit.path[0],
         rule=limit.rule,
@@ -116,10 +117,10 @@ def answer(
         limit=", ".join(limit.words) if isinstance(value, tuple) else value,
         unit=limit.unit,
         where=where,
-        off=None if outcome is Outcome.PASS else off,
+        off=None if has_passed else off,
         origin=limit.origin,
         trace=str(trace) if trace else "",
-        do=() if outcome is Outcome.PASS else do,
+        do=() if has_passed else do,
     )
 
 

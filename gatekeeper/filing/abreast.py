@@ -22,6 +22,7 @@ from gatekeeper.system_errors import error_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+    from contextlib import AbstractContextManager
 
     from gatekeeper.filing.disk import Disk
     from gatekeeper.filing.wholedisk import WholeDisks
@@ -58,6 +59,8 @@ class Abreast:
     whole : the filesystems that one call flushes
     tell : takes what several tasks have to tell, and returns what became of each
     meanwhile : called while all tasks stand still, so that a long run gives signs of life
+    one_look : a block in which tasks go on until all stand still; what they ask the history there
+        is asked of one moment, as nothing is told before they stand still
     """
 
     def __init__(
@@ -66,11 +69,13 @@ class Abreast:
         whole: WholeDisks,
         tell: Callable[[Sequence[Any]], Sequence[Exception | None]],
         meanwhile: Callable[[], None],
+        one_look: Callable[[], AbstractContextManager[None]] = contextlib.nullcontext,
     ) -> None:
         self._disk = disk
         self._whole = whole
         self._tell = tell
         self._meanwhile = meanwhile
+        self._one_look = one_look
         self._hub: greenlet | None = None
         self._wishes: dict[greenlet, _Wish] = {}  # of those that stand still
         self._under_way: dict[greenlet, _Turn] = {}  # of those that have had their turn or ask
@@ -110,8 +115,9 @@ class Abreast:
         with self._flushes_put_off():
             ready: _Granted = [(_Task(task), None) for task in tasks]
             while ready:
-                for task, answer in ready:
-                    self._go_on(task, answer)
+                with self._one_look():
+                    for task, answer in ready:
+                        self._go_on(task, answer)
                 self._meanwhile()
                 ready = self._flushed() or self._in_turn() or self._told()
 

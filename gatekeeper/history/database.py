@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import logging
-from contextlib import contextmanager
-from threading import Lock
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass, field
+from threading import Lock, get_ident
 from typing import TYPE_CHECKING
 
 from sqlalchemy.exc import SQLAlchemyError
@@ -27,6 +28,15 @@ if TYPE_CHECKING:
 
 
 log = logging.getLogger(__name__)
+
+
+@dataclass(slots=True)
+class _Look:
+    """A connection that several questions of one thread share."""
+
+    thread: int = field(default_factory=get_ident)
+    opened: ExitStack = field(default_factory=ExitStack)
+    connection: Connection | None = None  # before the first question, and after one that failed
 
 
 class Database:
@@ -53,14 +63,41 @@ class Database:
         self._users = 0
         self._found = 0  # version of the tables when they were opened
         self._lock = Lock()
+        self._look: _Look | None = None
         self._pause_ends = float("-inf")
         self._trouble: HistoryAwayError | None = None
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Give a connection that sees one moment of the history."""
-        with self._connection(writes=False) as connection:
-            yield connection
+        look = self._look
+        if look is None or look.thread != get_ident():
+            with self._connection(writes=False) as connection:
+                yield connection
+            return
+        if look.connection is None:
+            look.connection = look.opened.enter_context(self._connection(writes=False))
+        try:
+            yield look.connection
+        except BaseException as error:
+            look.connection = None
+            look.opened.__exit__(type(error), error, error.__traceback__)  # says it in words
+            raise
+
+    @contextmanager
+    def one_look(self) -> Iterator[None]:
+        """Let all that this thread asks in the block see one moment: that of the first question.
+
+        A connection for each of a hundred short questions costs more than their answers. After a
+        question that fails the next one tries anew, as it would without the block.
+        """
+        self._look = look = _Look()
+        try:
+            yield
+        finally:
+            self._look = None
+            with suppress(HistoryAwayError):  # all that was asked has been answered
+                look.opened.close()
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:

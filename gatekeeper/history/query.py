@@ -31,6 +31,7 @@ from gatekeeper.history.schema import findings as finding_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from contextlib import AbstractContextManager
     from datetime import datetime
     from pathlib import Path
     from types import TracebackType
@@ -82,6 +83,10 @@ class Lookup:
     def close(self) -> None:
         """Let go of the database; the next question opens it again."""
         self._database.close()
+
+    def one_look(self) -> AbstractContextManager[None]:
+        """Let all that this thread asks in the block see one moment, by one connection."""
+        return self._database.one_look()
 
     def jobs(
         self,

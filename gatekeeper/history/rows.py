@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import asdict
 from datetime import datetime
+from functools import lru_cache
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.history.interface import FiledSheet, FiledVerdict, Reading
     from gatekeeper.sheet import Negative
-    from gatekeeper.verdict import Finding, JudgedSheet, Verdict
+    from gatekeeper.verdict import Finding, JudgedSheet, Step, Verdict
 
 Cells = dict[str, Any]
 
@@ -151,10 +152,15 @@ def finding_rows(site: str, findings: Iterable[Finding]) -> list[Cells]:
             "off": _finite(finding.off),
             "origin": finding.origin,
             "trace": finding.trace,
-            "do": canonical([[step.order, step.says, step.caution] for step in finding.do]),
+            "do": _written_steps(finding.do),
         }
         for position, finding in enumerate(findings)
     ]
+
+
+@lru_cache(512)  # most findings ask for nothing, the others for one of few lists
+def _written_steps(steps: tuple[Step, ...]) -> str:
+    return canonical([[step.order, step.says, step.caution] for step in steps])
 
 
 def _moment(written: str, ticket: str) -> datetime:

@@ -236,6 +236,8 @@ def _common_length(arguments: tuple[Argument[Numbers], ...]) -> int:
 
 
 def _read(value: object, name: str) -> Argument[Numbers]:
+    if type(value) is float:  # as nearly always; what follows asks ten times as much
+        return Argument(name, (_finite(value, name, None),), _Shape.NUMBER)
     shape = _Shape.SEQUENCE
     array_type = getattr(sys.modules.get("numpy"), "ndarray", None)
     if array_type is not None and isinstance(value, array_type):
@@ -257,6 +259,8 @@ def _is_sequence(value: object) -> bool:
 
 
 def _finite(value: object, name: str, index: int | None) -> float:
+    if type(value) is float and math.isfinite(value):
+        return value
     if isinstance(value, bool) or not isinstance(value, Real | Decimal):
         raise MeasureError(name, f"is {reprlib.repr(value)}, not a number", index)
     try:

@@ -58,7 +58,8 @@ def run_side_by_side(
         tasks[0](tools)
         return
     with WholeDisks(folders) as whole:
-        abreast = Abreast(tools.disk, whole, ledger.tell, meanwhile)
+        one_look = ledger.history.one_look
+        abreast = Abreast(tools.disk, whole, ledger.tell, meanwhile, one_look)
         shared = replace(
             tools, record=_RecordTogether(ledger, abreast), wait_for_turn=abreast.wait_for_turn
         )

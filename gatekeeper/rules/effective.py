@@ -32,16 +32,13 @@ class Limit:
     place: Place
     layer: str  # "built in", "site floor", "workflow", "customer", "ticket"
     is_setting: bool = False  # says how to judge; no finding has to answer it
+    rule: str = field(init=False, repr=False, compare=False)  # the path as findings write it
+    origin: str = field(init=False, repr=False, compare=False)  # file:line
 
-    @property
-    def rule(self) -> str:
-        """The path as people and findings write it."""
-        return ".".join(self.path)
-
-    @property
-    def origin(self) -> str:
-        """file:line."""
-        return str(self.place)
+    def __post_init__(self) -> None:
+        """Write path and place once; the findings of every job name them."""
+        object.__setattr__(self, "rule", ".".join(self.path))
+        object.__setattr__(self, "origin", str(self.place))
 
     @property
     def layer_rank(self) -> int:
@@ -90,10 +87,17 @@ class EffectiveRules:
     limits: tuple[Limit, ...]
     notes: tuple[str, ...] = ()  # "last good rules in force because …"
     _by_path: dict[tuple[str, ...], Limit] = field(init=False, repr=False, compare=False)
+    _answered: dict[str, tuple[Limit, ...]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Index the limits once; they are looked up for every job."""
         object.__setattr__(self, "_by_path", {limit.path: limit for limit in self.limits})
+        answered: dict[str, tuple[Limit, ...]] = {}
+        for limit in self.limits:
+            if not limit.is_setting:
+                section = limit.path[0]
+                answered[section] = (*answered.get(section, ()), limit)
+        object.__setattr__(self, "_answered", answered)
 
     def limit(self, *path: str) -> Limit | None:
         """Return the limit at this path, or None where no layer sets one."""
@@ -101,9 +105,7 @@ class EffectiveRules:
 
     def under(self, section: str) -> tuple[Limit, ...]:
         """Return the limits of a section that must be answered, in order."""
-        return tuple(
-            limit for limit in self.limits if limit.path[0] == section and not limit.is_setting
-        )
+        return self._answered.get(section, ())
 
     @property
     def from_ticket(self) -> tuple[Limit, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from math import copysign, isfinite
 from typing import TYPE_CHECKING, TypeGuard
 
@@ -48,6 +49,7 @@ _LAST_KEYS = {
 }
 
 
+@lru_cache(1_024)  # the rules of a site, each in every report
 def direction_of(rule: str) -> Direction:
     """Return which way the limit of a rule points; its last key tells."""
     key = rule.rpartition(".")[2]
@@ -90,6 +92,7 @@ def _is_number(value: object) -> TypeGuard[float]:
     return isinstance(value, (int, float)) and isfinite(value)
 
 
+@lru_cache(1_024)
 def _nominal(rule: str) -> float | None:
     """Return the tint that a tolerance belongs to: tints.50.tolerance, tints.0.5.tolerance."""
     try:

@@ -63,7 +63,7 @@ def wrapped(text: str, width: int = WIDTH, *, first: str = "", rest: str = "") -
     """
     room = width - max(columns(first), columns(rest))
     if len(text) <= room and text.isascii():
-        return [first + " ".join(text.split())]
+        return [first + _tidied(text)]
     lines: list[str] = []
     line = ""
     for word in text.split():
@@ -105,6 +105,8 @@ def table(rows: Iterable[Sequence[str]], width: int = WIDTH, *, indent: str = ""
         return []
     widths = [max(map(columns, column)) for column in zip(*cells, strict=True)]
     room = width - columns(indent) - len(GAP) * (len(widths) - 1)
+    if sum(widths) <= room:  # no cell needs a second line
+        return [_table_line(map(_tidied, row), widths, indent) for row in cells]
     while sum(widths) > room and max(widths) > _NARROWEST:
         widths[widths.index(max(widths))] -= 1
     return [line for row in cells for line in _table_row(row, widths, indent)]
@@ -114,4 +116,12 @@ def _table_row(row: Sequence[str], widths: Sequence[int], indent: str) -> Iterat
     stacks = [wrapped(cell, width) for cell, width in zip(row, widths, strict=True)]
     for level in range(max(map(len, stacks))):
         cells = [stack[level] if level < len(stack) else "" for stack in stacks]
-        yield (indent + GAP.join(map(padded, cells, widths))).rstrip()
+        yield _table_line(cells, widths, indent)
+
+
+def _table_line(cells: Iterable[str], widths: Sequence[int], indent: str) -> str:
+    return (indent + GAP.join(map(padded, cells, widths))).rstrip()
+
+
+def _tidied(text: str) -> str:
+    return " ".join(text.split())

@@ -6,7 +6,7 @@ would make the verdict look wrong, so both are shown with more digits until they
 
 from __future__ import annotations
 
-from decimal import Decimal
+from functools import lru_cache
 
 SAME = 1e-9
 """Values nearer than this differ only in their binary form, and are shown as equal."""
@@ -37,7 +37,7 @@ def compared(value: float, other: float, unit: str = "") -> tuple[str, str]:
     """Return two numbers with as many digits as it takes to see which one is larger."""
     for most in range(_usual_decimals(unit), _MOST + 1):
         shown = _with_decimals(value, unit, most), _with_decimals(other, unit, most)
-        if abs(value - other) <= SAME or Decimal(shown[0]) != Decimal(shown[1]):
+        if abs(value - other) <= SAME or shown[0] != shown[1]:
             return shown
     return repr(float(value)), repr(float(other))
 
@@ -53,17 +53,13 @@ def _usual_decimals(unit: str) -> int:
     return _LEAST.get(unit, 0) + _MORE.get(unit, 2)
 
 
+@lru_cache(4_096)  # a report repeats its limits, and so does the next one
 def _with_decimals(value: float, unit: str, most: int) -> str:
     """Return the value rounded to `most` decimals, without the zeros that nobody needs."""
     number = float(value)
     if not abs(number) < _PLAIN_BELOW:
         return repr(number)
-    text = f"{number:.{most}f}"
-    while "." in text and text.endswith("0") and _decimals(text) > _LEAST.get(unit, 0):
-        text = text[:-1]
-    text = text.removesuffix(".")
-    return text.removeprefix("-") if not Decimal(text) else text
-
-
-def _decimals(text: str) -> int:
-    return len(text.partition(".")[2])
+    whole, point, decimals = f"{number:.{most}f}".partition(".")
+    decimals = decimals.rstrip("0").ljust(min(_LEAST.get(unit, 0), most), "0")
+    text = whole + (point + decimals if decimals else "")
+    return text.removeprefix("-") if not float(text) else text

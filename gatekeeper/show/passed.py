@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
@@ -44,7 +45,7 @@ def passed_groups(findings: Iterable[Finding]) -> tuple[PassedGroup, ...]:
     groups: dict[tuple[str, str], list[Finding]] = {}
     for finding in findings:
         if finding.outcome is Outcome.PASS:
-            key = plain(finding.separation), _file_and_line(finding)[0]
+            key = plain(finding.separation), _file_and_line(finding.origin)[0]
             groups.setdefault(key, []).append(finding)
     return tuple(_group(*key, passed) for key, passed in groups.items())
 
@@ -55,7 +56,7 @@ def _group(separation: str, file: str, passed: Collection[Finding]) -> PassedGro
     said: list[tuple[str, str]] = []
     compared: list[Passed] = []
     for finding in passed:
-        rule, (_, line) = plain(finding.rule), _file_and_line(finding)
+        rule, (_, line) = plain(finding.rule), _file_and_line(finding.origin)
         figures = figures_of(finding)
         if rule.startswith(_MUST_BE_GIVEN) and figures.measured == figures.asked == _GIVEN:
             given.setdefault(line, []).append(rule.removeprefix(_MUST_BE_GIVEN))
@@ -71,7 +72,7 @@ def _group(separation: str, file: str, passed: Collection[Finding]) -> PassedGro
 
 def _odds(passed: Iterable[Finding]) -> Iterator[tuple[str, str]]:
     """Yield the odds that are less than nearly certain one by one, and the others together."""
-    odds = [(plain(found.rule), odds_of(found)) for found in passed if odds_of(found)]
+    odds = [(plain(found.rule), shown) for found in passed if (shown := odds_of(found))]
     doubtful = [f"{rule} {shown}" for rule, shown in odds if shown != NEARLY_CERTAIN]
     if len(doubtful) < len(odds):
         doubtful.append(f"{'all others' if doubtful else 'all'} {NEARLY_CERTAIN}")
@@ -79,7 +80,8 @@ def _odds(passed: Iterable[Finding]) -> Iterator[tuple[str, str]]:
         yield "odds", f"that the true value conforms: {', '.join(doubtful)}"
 
 
-def _file_and_line(finding: Finding) -> tuple[str, str]:
-    origin = plain(finding.origin, LONGEST)
+@lru_cache(1_024)  # the places of a site's limits, each in every report
+def _file_and_line(written: str) -> tuple[str, str]:
+    origin = plain(written, LONGEST)
     file, _, line = origin.rpartition(":")
     return (file, f"line {line}") if file and line.isdecimal() else (origin, "")

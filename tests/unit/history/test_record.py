@@ -73,6 +73,47 @@ def test_whatever_order_and_repetition_the_answers_are_the_same(new_room, make, 
     assert history.verify().events == 6  # the beginning, and each verdict once
 
 
+@settings(
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@example(told=[0, 1, 2, 3, 4, 5, 6, 7], cut=0)
+@example(told=[7, 7, 6, 3, 0, 0], cut=2)
+@given(told=st.lists(st.integers(0, 7), min_size=1, max_size=10), cut=st.integers(0, 9))
+def test_told_in_groups_the_tables_are_as_if_told_one_by_one(new_room, make, told, cut):
+    jobs = [_of_many_kinds(make, number) for number in range(8)]
+    alone, grouped = new_room(), new_room()
+    one_by_one, in_groups = alone.open(), grouped.open()
+    for index in told:
+        one_by_one.remember(jobs[index])
+    for group in (told[:cut], told[cut:]):
+        in_groups.remember_many(jobs[index] for index in group)
+    assert _rows_of(grouped) == _rows_of(alone)
+    assert in_groups.verify().broken is None
+
+
+def _rows_of(room):
+    return {table: sorted(rows, key=repr) for table, rows in room.dump().items()}
+
+
+def _of_many_kinds(make, number):
+    """Return a verdict on one of three jobs; some are without readings, some cover two sheets."""
+    ticket, workflow = f"t00{number}", ("liquid-plate", "stencil")[number > 4]
+    more = {"sheets": ()} if number % 3 == 0 else {}
+    one = make.filed(
+        ticket,
+        job=("A1", "B2", "C3")[number % 3],
+        workflow=workflow,
+        folder=f"held/shelf/{number % 3}",
+        decision=(Decision.HELD, Decision.APPROVED)[number % 2],
+        rules_fingerprint=f"{number % 4}" * 64,
+        rules_text="" if number == 4 else f"written by {number}",
+        **more,
+    )
+    before = make.sheet(f"t00{number - 3}")
+    covers = (replace(before, current=False), *one.verdict.sheets) if number > 2 else ()
+    return replace(one, verdict=replace(one.verdict, sheets=covers or one.verdict.sheets))
+
+
 TEXT = st.text(st.characters(exclude_categories=()), max_size=12)  # lone surrogates and NUL too
 NUMBERS = st.one_of(st.none(), st.floats(), TEXT)
 
