@@ -250,7 +250,14 @@ class Service:
 
     def _say(self, outlook: Outlook) -> None:
         """Tell log, system and screens how it stands."""
-        broken = tuple(f"{problem.place} {problem.what}" for problem in self.bookkeeper.problems)
+        broken, coming = (
+            tuple(
+                f"{problem.place} {problem.what}"
+                for problem in self.bookkeeper.problems
+                if bool(problem.begins) is is_to_come
+            )
+            for is_to_come in (False, True)
+        )
         if any(job.workflow in SHELVES.values() for job in outlook.filed):
             self.trends.renew()  # a wedge or a meter check: it may change what the charts say
         trends = self.trends.look(self.bookkeeper.book)
@@ -265,6 +272,7 @@ class Service:
                 *trends.doubts,
                 *untold,
                 *(f"broken: {problem}" for problem in broken),
+                *(f"to mend in time: {problem}" for problem in coming),
                 *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
             ]
         )
@@ -276,6 +284,7 @@ class Service:
             waiting=tuple(outlook.waiting),
             alarms=(*outlook.alarms, *trends.doubts, *self.chores.troubles, *untold),
             broken_rules=broken,
+            coming_rules=coming,
             news=trends.news,
         )
         try:

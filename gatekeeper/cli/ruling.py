@@ -40,12 +40,13 @@ def check_rules(as_json: bool) -> None:
     """
     from gatekeeper.checks.capability import tight_limits
     from gatekeeper.room import check_book
-    from gatekeeper.rules.waiting import waiting
+    from gatekeeper.rules.waiting import waiting, waiting_later
     from gatekeeper.show.rules import problem_data, problem_lines
     from gatekeeper.wording import counted
 
     book = check_book(site_folder())
     waits = ("every job",) if book.for_all else waiting(book.library)
+    later = () if book.for_all else waiting_later(book.library)
     warnings = () if book.problems else tight_limits(book.library, book.register)
     if as_json:
         print_json(
@@ -53,11 +54,12 @@ def check_rules(as_json: bool) -> None:
                 "problems": [problem_data(problem) for problem in book.problems],
                 "warnings": [problem_data(warning) for warning in warnings],
                 "waiting": list(waits),
+                "waiting_later": list(later),
             }
         )
         leave(Exit.LOOK if book.problems else Exit.OK)
     if book.problems:
-        click.echo("\n".join(problem_lines(book.problems, waits)))
+        click.echo("\n".join(problem_lines(book.problems, waits, later)))
     else:
         workflows = counted(len(book.library.workflows), "workflow")
         customers = counted(len(book.library.customers), "customer")

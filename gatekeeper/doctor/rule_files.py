@@ -18,7 +18,12 @@ def rules(ward: Ward) -> Iterator[Answer]:
     """Look at every file of the administrator."""
     book = ward.book
     for problem in book.problems:
-        yield broken("rules", f"{problem.place} {problem.what}", problem.do)
+        says = f"{problem.place} {problem.what}"
+        if problem.begins:
+            in_time = "do so before that day: until then its jobs are judged, then they wait"
+            yield look("rules", says, f"{problem.do}; {in_time}")
+        else:
+            yield broken("rules", says, problem.do)
     workflows, customers = book.library.workflows, book.library.customers
     if not workflows:
         says = "no workflow is defined: every job is held"

@@ -76,6 +76,8 @@ class Library:
         self.problems: dict[str, tuple[FileProblem, ...]] = dict(self._shelf.problems)
         self.doubtful = set(self.problems)
         """Files that are broken, or take part in rules that do not go together."""
+        self.broken_from: dict[tuple[str, str], date] = {}
+        """The first day to come on which the rules of a pair, good today, will not go together."""
         self._check_pairs()
         self._older: Library | None = None
         if last_good is not None and self.problems:
@@ -230,6 +232,8 @@ class Library:
                     self._compile(workflow, customer, day)
                 except BrokenFilesError as error:
                     self._note_later_problems(error.problems, day)
+                    if not isinstance(self._pairs[workflow, customer], BrokenFilesError):
+                        self.broken_from.setdefault((workflow, customer), day)
 
     def _note_problems(self, problems: tuple[FileProblem, ...]) -> None:
         for problem in problems:
@@ -242,7 +246,9 @@ class Library:
         told = {(known.place, known.name) for found in self.problems.values() for known in found}
         later = [entry for entry in problems if (entry.place, entry.name) not in told]
         self._note_problems(
-            tuple(replace(entry, what=f"from {day} on: {entry.what}") for entry in later)
+            tuple(
+                replace(entry, what=f"from {day} on: {entry.what}", begins=day) for entry in later
+            )
         )
 
     def _files_of(self, workflow: str, customer: str) -> set[str]:

@@ -16,6 +16,20 @@ def waiting(library: Library) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*_files(library), *_pairs(library))))
 
 
+def waiting_later(library: Library) -> tuple[str, ...]:
+    """Return the jobs that will wait from a day to come, each group once, with its day."""
+    return tuple(dict.fromkeys(_later(library)))
+
+
+def _later(library: Library) -> Iterator[str]:
+    for (workflow, customer), day in library.broken_from.items():
+        everyone_from = library.broken_from.get((workflow, ""))
+        if everyone_from and everyone_from <= day:
+            yield f"from {everyone_from} on every job for {workflow}"
+        else:
+            yield f"from {day} on {_jobs_of(library, workflow, customer)}"
+
+
 def _files(library: Library) -> Iterator[str]:
     for file in library.broken_files:
         kind = "workflow" if file.startswith(WORKFLOWS) else "customer"
@@ -30,4 +44,8 @@ def _pairs(library: Library) -> Iterator[str]:
             if library.is_broken_for(workflow):
                 yield f"every job for {workflow}"
             else:
-                yield f"jobs for {workflow} that name {library.customers[customer].name}"
+                yield _jobs_of(library, workflow, customer)
+
+
+def _jobs_of(library: Library, workflow: str, customer: str) -> str:
+    return f"jobs for {workflow} that name {library.customers[customer].name}"

@@ -62,6 +62,9 @@ def alarms_of(site: Site, present: Present | None) -> Iterator[Alarm]:
         for problem in present.broken_rules:
             do = "mend that line: until then its jobs wait"
             yield Alarm(f"RULES BROKEN: {plain(problem, LONGEST)}", do)
+        for problem in present.coming_rules:
+            do = "mend that line before that day: until then its jobs are judged, then they wait"
+            yield Alarm(f"RULES TO MEND IN TIME: {plain(problem, LONGEST)}", do)
     yield from _space(site)
 
 

@@ -177,3 +177,5 @@ def _alarms(site: Site) -> Iterator[str]:
     if present:
         yield from (plain(alarm, _LONGEST) for alarm in present.alarms)
         yield from (plain(f"rules broken: {says}", _LONGEST) for says in present.broken_rules)
+        for says in present.coming_rules:
+            yield plain(f"rules to mend in time: {says}", _LONGEST)

@@ -101,7 +101,8 @@ class Pages:
         filed : whether it filed something; else the history need not be asked
         """
         rooms = self._rooms.look()
-        seen = book, present.waiting, present.alarms, present.broken_rules, present.news, rooms
+        rules = present.broken_rules, present.coming_rules
+        seen = book, present.waiting, present.alarms, rules, present.news, rooms
         is_news = filed or seen != self._seen or self._shown is None
         self._seen, self._last = seen, (book, present)
         if is_news or self._owes or self._age_s > RENEWAL_S:

@@ -27,6 +27,7 @@ class Present:
     waiting: tuple[Waiting, ...] = ()
     alarms: tuple[str, ...] = ()
     broken_rules: tuple[str, ...] = field(default=())
+    coming_rules: tuple[str, ...] = ()  # what will be broken from a day to come, unless mended
     news: tuple[str, ...] = ()  # what the charts say that somebody should act on
 
 
@@ -75,6 +76,7 @@ def read_present(state: Path) -> Present | None:
         data["waiting"] = tuple(Waiting(**entry) for entry in data["waiting"])
         data["alarms"] = tuple(data["alarms"])
         data["broken_rules"] = tuple(data["broken_rules"])
+        data["coming_rules"] = tuple(data["coming_rules"])
         data["news"] = tuple(data["news"])
         return Present(**data)
     return None

@@ -15,13 +15,26 @@ if TYPE_CHECKING:
 WIDEST_VALUE = 36
 
 
-def problem_lines(problems: Sequence[FileProblem], waits: Sequence[str]) -> Iterator[str]:
-    """Yield each problem with its line and a mark, then who waits until it is mended."""
+def problem_lines(
+    problems: Sequence[FileProblem], waits: Sequence[str], later: Sequence[str]
+) -> Iterator[str]:
+    """Yield each problem with its line and a mark, then who waits until it is mended.
+
+    Parameters
+    ----------
+    waits : jobs that wait now
+    later : jobs that will wait from a day to come, each with its day
+    """
     for problem in problems:
         yield f"{problem}\n"
-    yield f"{counted(len(problems), 'problem')}; until mended these wait in the drop folder:"
-    for jobs in waits:
-        yield f"  {jobs}"
+    number = counted(len(problems), "problem")
+    if waits or not later:
+        yield f"{number}; until mended these wait in the drop folder:"
+        yield from (f"  {jobs}" for jobs in waits)
+    if later:
+        today = "those of a day to come" if waits else f"{number}; no job waits today"
+        yield f"{today}: until mended these will wait in the drop folder:"
+        yield from (f"  {jobs}" for jobs in later)
 
 
 def problem_data(problem: FileProblem) -> dict[str, object]:
@@ -34,6 +47,7 @@ def problem_data(problem: FileProblem) -> dict[str, object]:
         "what": problem.what,
         "do": problem.do,
         "text": problem.place.text,
+        "begins": problem.begins.isoformat() if problem.begins else None,
     }
 
 

@@ -13,6 +13,7 @@ from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
+    from datetime import date
 
 BEFORE_MARK = 60
 """Characters that are shown left of a mark; of a longer line its beginning is left out."""
@@ -111,6 +112,7 @@ class FileProblem:
     name: str  # short and fixed, so that it can be looked up: unknown-key, limits-cross …
     what: str
     do: str
+    begins: date | None = field(default=None, compare=False)  # a day to come; None: it is one now
 
     @override
     def __str__(self) -> str:

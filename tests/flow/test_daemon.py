@@ -96,6 +96,23 @@ def test_killed_at_any_moment_the_next_start_files_every_job_once(room, sheet):
     assert [path.name for path in (room.root / "drop/liquid-plate").iterdir()] == [".gatekeeper"]
 
 
+def test_change_to_come_that_passes_a_floor_is_told_and_stops_no_job(room, sheet, wait_for):
+    rules = room.root / "customers/pennyroyal.yaml"
+    loose = "all_workflows:\n  changes: [{effective_from: 2999-01-15, solid_density: {min: 2.1}}]\n"
+    rules.write_text(f"customer: Pennyroyal Preserves\n{loose}")
+    now = room.root / "state/now.json"
+    with room.daemon():
+        said = json.loads(now.read_bytes())
+        assert said["broken_rules"] == []
+        assert said["coming_rules"][0].startswith("customers/pennyroyal.yaml:3 from 2999-01-15 on:")
+        room.drop("1.csv", sheet(job="1", customer="Pennyroyal Preserves"))
+        wait_for(room.jobs_on_disk)
+    assert (
+        "to mend in time: customers/pennyroyal.yaml:3"
+        in (room.root.parent / "daemon.log").read_text()
+    )
+
+
 def test_an_edit_of_the_rules_is_taken_up_and_a_broken_one_makes_its_jobs_wait(
     room, sheet, wait_for
 ):

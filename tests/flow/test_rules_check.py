@@ -50,6 +50,24 @@ def test_problems_of_all_kinds_of_files_are_told_at_once_and_who_waits(room):
     )
 
 
+def test_change_to_come_that_passes_a_floor_says_that_jobs_wait_from_that_day_on(room):
+    loose = "changes: [{effective_from: 2999-01-15, solid_density: {min: 2.10}}]"
+    edit(room, "customers/ottershaw.yaml", "    solid_density:", f"    {loose}\n    solid_density:")
+    jobs = "jobs for stencil that name Ottershaw Textiles"
+    assert check(room, 1).stdout.endswith(
+        "1 problem; no job waits today: until mended these will wait in the drop folder:\n"
+        f"  from 2999-01-15 on {jobs}\n"
+    )
+    told = json.loads(check(room, 1, "--json").stdout)
+    assert told["waiting"] == []
+    assert told["waiting_later"] == [f"from 2999-01-15 on {jobs}"]
+    assert [entry["begins"] for entry in told["problems"]] == ["2999-01-15"]
+    doctor = room.call("doctor", "--json", "--site", str(room.root), expect=1).stdout
+    (rules,) = (entry for entry in json.loads(doctor) if entry["subject"] == "rules")
+    assert rules["state"] == "look"
+    assert "until then its jobs are judged" in rules["do"]
+
+
 def test_workflow_that_passes_a_floor_stops_all_its_jobs(room):
     edit(room, "workflows/liquid-plate.yaml", "min: 2.70", "min: 2.40")
     lines = check(room, 1).stdout.splitlines()

@@ -64,6 +64,13 @@ def test_broken_rules_and_what_the_daemon_met_are_alarms(site):
     assert says == ["held is away; mount it?[2J", "RULES BROKEN: workflows/x.yaml:5 no"]
 
 
+def test_rules_that_will_be_broken_are_told_with_what_becomes_of_jobs_until_then(site):
+    present = say(site, coming_rules=("customers/x.yaml:5 from 2027-01-15 on: no",))
+    (alarm,) = alarms_of(site, present)
+    assert alarm.says == "RULES TO MEND IN TIME: customers/x.yaml:5 from 2027-01-15 on: no"
+    assert "until then its jobs are judged" in alarm.do
+
+
 def test_a_filling_disk_is_an_alarm_once_a_disk(site, monkeypatch):
     full = shutil.disk_usage(site.root)._replace(free=300_000_000)
     monkeypatch.setattr("gatekeeper.screens.alarms.shutil.disk_usage", lambda _: full)
