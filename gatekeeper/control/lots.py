@@ -62,9 +62,9 @@ def tally(outcomes: Iterable[Outcome]) -> RoomTally:
     total = _none()
     lots: defaultdict[str, list[int]] = defaultdict(_none)
     for outcome in first_complete(outcomes):
-        named = [lot for lot in outcome.line.film_lot.split(", ") if lot]
+        named = [lot for lot in outcome.film_lot.split(", ") if lot]
         for counts in (total, *(lots[lot] for lot in named)):
-            counts[0] += outcome.line.decision is Decision.HELD
+            counts[0] += outcome.decision is Decision.HELD
             counts[1] += 1
     return RoomTally(
         (total[0], total[1]), {lot: (held, whole) for lot, (held, whole) in lots.items()}

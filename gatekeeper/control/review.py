@@ -124,4 +124,4 @@ def review(
 def jobs_of(history: Lookup, wanted: Wanted) -> list[Outcome]:
     """Return a room's verdicts on jobs, not those on wedges, meter checks and refused slips."""
     found = history.outcomes(since=wanted.since, workflow=wanted.workflow)
-    return [entry for entry in found if entry.line.workflow not in RESERVED]
+    return [entry for entry in found if entry.workflow not in RESERVED]

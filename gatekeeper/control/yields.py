@@ -47,14 +47,14 @@ class Yield:
 def yield_of(outcomes: Iterable[Outcome]) -> Yield:
     """Count verdicts, of each job in the order in which they were given."""
     judged = _complete(outcomes)
-    newest = [found[-1].line for found in judged]
-    held = sum(line.decision is Decision.HELD for line in newest)
+    newest = [found[-1] for found in judged]
+    held = sum(entry.decision is Decision.HELD for entry in newest)
     first = sum(_passed(found[0]) for found in judged)
     return Yield(
         held=share(held, len(judged)),
         first_pass=share(first, len(judged)),
         concessions=sum(
-            line.decision is Decision.APPROVED and line.concession is not None for line in newest
+            entry.decision is Decision.APPROVED and entry.is_conceded for entry in newest
         ),
         reasons=_pareto(judged),
     )
@@ -77,12 +77,12 @@ def _without_waiting(found: Sequence[Outcome]) -> list[Outcome]:
     return [
         entry
         for entry in found
-        if entry.line.decision is Decision.APPROVED or not set(entry.rules) <= WAITING
+        if entry.decision is Decision.APPROVED or not set(entry.rules) <= WAITING
     ]
 
 
 def _passed(outcome: Outcome) -> bool:
-    return outcome.line.decision is Decision.APPROVED and outcome.line.concession is None
+    return outcome.decision is Decision.APPROVED and not outcome.is_conceded
 
 
 def _pareto(judged: Iterable[Sequence[Outcome]]) -> tuple[Reason, ...]:

@@ -96,11 +96,25 @@ class MeasuredFilm:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """One verdict and the rules that held the job or could not be judged, once each, in order."""
+    """One verdict as far as it is counted: weeks of them are held in memory at once."""
 
     home: str  # what all verdicts on one job share
-    line: JobLine
-    rules: tuple[str, ...]
+    workflow: str
+    decision: Decision
+    is_newest: bool  # whether it is the last word on its job
+    is_conceded: bool
+    film_lot: str  # of all its negatives, joined with commas when they differ
+    rules: tuple[str, ...]  # that held the job or could not be judged, once each, in order
+
+
+@dataclass(frozen=True, slots=True)
+class Lately:
+    """The verdicts filed since a moment, counted."""
+
+    given: Mapping[tuple[str, str], int]  # by workflow and decision
+    held_by: Mapping[str, int]  # verdicts that each rule held, or could not be judged for
+    median_s: float | None  # from arrival to filing; None where nothing was filed
+    longest_s: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from gatekeeper.history.interface import job_key
 from gatekeeper.history.lists import newest_of_jobs
 from gatekeeper.history.lot_stocks import lot_stocks
 from gatekeeper.history.measured_films import measured_films
-from gatekeeper.history.outcomes import outcomes
+from gatekeeper.history.outcomes import lately, outcomes
 from gatekeeper.history.past import RuleSet
 from gatekeeper.history.replay import Replay, Whose
 from gatekeeper.history.schema import (
@@ -44,6 +44,7 @@ if TYPE_CHECKING:
         Event,
         JobLine,
         KnownSheet,
+        Lately,
         MeasuredFilm,
         Outcome,
         PastNegative,
@@ -186,6 +187,11 @@ class Lookup:
         """Return every verdict filed since then with the rules that held, in order of tickets."""
         with self._database.reading() as connection:
             return outcomes(connection, self.site, since, workflow)
+
+    def lately(self, *, since: datetime) -> Lately:
+        """Return the verdicts filed since then, counted."""
+        with self._database.reading() as connection:
+            return lately(connection, self.site, since)
 
     def stocks_of_lots(self, *, since: datetime) -> dict[str, str]:
         """Return the film stock of each lot that was judged since then, as a register had it."""

@@ -169,7 +169,7 @@ class AllRooms:
         last = self.tallies.get(history.site)
         if last is None or last.state != state:
             outcomes = history.outcomes(since=since)
-            counted = tally(one for one in outcomes if one.line.workflow not in RESERVED)
+            counted = tally(one for one in outcomes if one.workflow not in RESERVED)
             last = self.tallies[history.site] = Tallied(state, counted)
         return last.counted
 

@@ -125,8 +125,7 @@ def _held_line(line: JobLine) -> HeldLine:
 
 def _approved(outcomes: Iterable[Outcome]) -> int:
     """Count the jobs whose last word is approved."""
-    approved = (one for one in outcomes if one.line.decision is Decision.APPROVED)
-    return len({one.home for one in approved if one.line.newest})
+    return sum(one.is_newest and one.decision is Decision.APPROVED for one in outcomes)
 
 
 def _watched(seen: Review) -> Iterator[str]:

@@ -14,20 +14,20 @@ import logging
 from collections import Counter
 from dataclasses import dataclass
 from datetime import timedelta
-from statistics import median
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 from prometheus_client import CollectorRegistry, Gauge, write_to_textfile
 
 from gatekeeper import __version__
 from gatekeeper.history import HistoryAwayError
+from gatekeeper.history.past import Lately
 from gatekeeper.screens.dues import expiries
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from gatekeeper.clock import Clock
-    from gatekeeper.history.past import Counts, Outcome
+    from gatekeeper.history.past import Counts
     from gatekeeper.history.query import Lookup
     from gatekeeper.room import Book
     from gatekeeper.rounds.outlook import Waiting
@@ -53,7 +53,7 @@ class Told:
     """What the history told; nothing where it is away."""
 
     counts: Counts | None = None
-    outcomes: tuple[Outcome, ...] = ()
+    lately: Lately | None = None
 
 
 class Metrics:
@@ -108,7 +108,7 @@ class Metrics:
     def _ask(self) -> Told:
         try:
             since = self._clock.now() - LAST_DAY
-            return Told(self._history.counts(), self._history.outcomes(since=since))
+            return Told(self._history.counts(), self._history.lately(since=since))
         except HistoryAwayError:
             return Told()
 
@@ -149,14 +149,13 @@ def _jobs(page: _Page, told: Told) -> None:
     }
     labels = ("workflow", "decision")
     page.many("jobs", "jobs by workflow and where they stand now", labels, standing)
-    given = [(entry.line.workflow, entry.line.decision.value) for entry in told.outcomes]
-    page.many("verdicts_last_day", "verdicts of the last day", labels, _counted(given))
-    rules = [(rule,) for entry in told.outcomes for rule in entry.rules]
-    page.many("holds_last_day", "verdicts that a rule held", ("rule",), _counted(rules))
-    taken_s = [
-        (entry.line.filed_at - entry.line.arrived_at).total_seconds() for entry in told.outcomes
-    ]
-    latency: Values = {("0.5",): median(taken_s), ("1",): max(taken_s)} if taken_s else {}
+    lately = told.lately or Lately({}, {}, None, None)
+    given: Values = {words: float(verdicts) for words, verdicts in lately.given.items()}
+    page.many("verdicts_last_day", "verdicts of the last day", labels, given)
+    rules: Values = {(rule,): float(verdicts) for rule, verdicts in lately.held_by.items()}
+    page.many("holds_last_day", "verdicts that a rule held", ("rule",), rules)
+    waits_s = {("0.5",): lately.median_s, ("1",): lately.longest_s}
+    latency: Values = {words: value for words, value in waits_s.items() if value is not None}
     says = "from arrival to the filed verdict, over the last day"
     page.many("verdict_latency_seconds", says, ("quantile",), latency)
 

@@ -10,22 +10,15 @@ import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
 from gatekeeper.history import HistoryAwayError
-from gatekeeper.history.past import Counts, JobLine, Outcome, WorkflowCount
+from gatekeeper.history.past import Counts, Lately, WorkflowCount
 from gatekeeper.room import read_book
 from gatekeeper.rounds.outlook import Waiting
 from gatekeeper.screens.present import Present
 from gatekeeper.site import read_site
 from gatekeeper.upkeep.metrics import EVERY_S, FILE, FOLDER, Metrics
-from gatekeeper.verdict import Decision
 
 CONFIG = Path(__file__).parents[2] / "config"
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
-LINE = JobLine(
-    site="s", ticket="t", job="1", workflow="liquid-plate", customer="", reason="",
-    decision=Decision.APPROVED, was="", concession=None, rules_fingerprint="", arrived_at=NOON,
-    filed_at=NOON, printer="", film_lot="", meter="", program="", folder="", measurements=1,
-    newest=True, sequence=1,
-)  # fmt: skip
 NOTHING = Present("2026-11-24T12:00:00+00:00", 1, "gatekeeper 0")
 
 
@@ -43,14 +36,14 @@ class History:
     """Tells what the test says, or is away."""
 
     away = False
-    given = ()
+    given = Lately({}, {}, None, None)
 
     def counts(self):
         if self.away:
             raise HistoryAwayError("locked")
         return Counts((WorkflowCount("liquid-plate", 12, 3),))
 
-    def outcomes(self, *, since):
+    def lately(self, *, since):
         assert since == NOON - timedelta(days=1) + timedelta(seconds=self.clock.seconds)
         return self.given
 
@@ -84,29 +77,21 @@ def room(tmp_path):
     return Room(tmp_path)
 
 
-def outcome(decision, *rules, took_s=2.0):
-    line = replace(LINE, decision=decision, filed_at=NOON + timedelta(seconds=took_s))
-    return Outcome("home", line, rules)
-
-
 def test_jobs_are_told_by_workflow_outcome_and_reason(room):
-    room.history.given = (
-        outcome(Decision.APPROVED),
-        outcome(Decision.HELD, "solid_density.min", "film.stocks"),
-        outcome(Decision.HELD, "solid_density.min"),
-    )
+    given = {("liquid-plate", "approved"): 1, ("liquid-plate", "held"): 2}
+    held_by = {"solid_density.min": 2, "film.stocks": 1}
+    room.history.given = Lately(given, held_by, None, None)
     found = room.write()
     assert found["gatekeeper_jobs", "approved", "liquid-plate"] == 12
     assert found["gatekeeper_jobs", "held", "liquid-plate"] == 3
     assert found["gatekeeper_verdicts_last_day", "held", "liquid-plate"] == 2
     assert found["gatekeeper_holds_last_day", "solid_density.min"] == 2
     assert found["gatekeeper_holds_last_day", "film.stocks"] == 1
+    assert ("gatekeeper_verdict_latency_seconds", "1") not in found
 
 
 def test_latency_is_the_median_and_the_longest_of_the_day(room):
-    room.history.given = tuple(
-        outcome(Decision.APPROVED, took_s=seconds) for seconds in (1.0, 3.0, 20.0)
-    )
+    room.history.given = Lately({}, {}, 3.0, 20.0)
     found = room.write()
     assert found["gatekeeper_verdict_latency_seconds", "0.5"] == 3.0
     assert found["gatekeeper_verdict_latency_seconds", "1"] == 20.0

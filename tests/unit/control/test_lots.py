@@ -1,23 +1,16 @@
 """A film lot that goes bad in several rooms is one signal."""
 
-from datetime import UTC, datetime
-
 from gatekeeper.control.lots import lot_rates, rates_of, tally
-from gatekeeper.history.past import JobLine, Outcome
+from gatekeeper.history.past import Outcome
 from gatekeeper.verdict import Decision
-
-MOMENT = datetime(2026, 11, 20, tzinfo=UTC)
 
 
 def outcome(job, lot, *, held, rules=("solid_density.min",)):
     decision = Decision.HELD if held else Decision.APPROVED
-    line = JobLine(
-        site="", ticket=job, job=job, workflow="liquid-plate", customer="", decision=decision,
-        was="", concession=None, reason="", rules_fingerprint="", arrived_at=MOMENT,
-        filed_at=MOMENT, printer="P1", film_lot=lot, meter="", program="", folder="",
-        measurements=1, newest=True, sequence=1,
-    )  # fmt: skip
-    return Outcome(home=job, line=line, rules=rules if held else ())
+    rules = rules if held else ()
+    return Outcome(
+        job, "liquid-plate", decision, is_newest=True, is_conceded=False, film_lot=lot, rules=rules
+    )
 
 
 def jobs(lot, held, whole):

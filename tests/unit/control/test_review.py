@@ -56,10 +56,9 @@ def drifting_films():
 
 
 def outcome(workflow, decision):
-    from test_yields import LINE  # noqa: PLC0415 -- its lines serve here too
-
-    line = replace(LINE, job=workflow, workflow=workflow, decision=decision)
-    return Outcome(workflow, line, ())
+    return Outcome(
+        workflow, workflow, decision, is_newest=True, is_conceded=False, film_lot="", rules=()
+    )
 
 
 def look(history, **wanted):

@@ -1,28 +1,23 @@
 from dataclasses import replace
-from datetime import UTC, datetime
 
 import pytest
 
 from gatekeeper.control.shares import share
 from gatekeeper.control.yields import yield_of
-from gatekeeper.history.past import JobLine, Outcome
+from gatekeeper.history.past import Outcome
 from gatekeeper.verdict import Decision
 
-NINE = datetime(2026, 11, 20, 9, 0, tzinfo=UTC)
-LINE = JobLine(
-    site="north", ticket="t", job="1", workflow="liquid-plate", customer="", reason="",
-    decision=Decision.APPROVED, was="", concession=None, rules_fingerprint="", arrived_at=NINE,
-    filed_at=NINE, printer="P1", film_lot="", meter="", program="", folder="", measurements=1,
-    newest=True, sequence=1,
-)  # fmt: skip
+PASSED = Outcome(
+    "1", "liquid-plate", Decision.APPROVED, is_newest=True, is_conceded=False, film_lot="", rules=()
+)
 
 
 def approved(job, concession=None):
-    return Outcome(job, replace(LINE, job=job, concession=concession), ())
+    return replace(PASSED, home=job, is_conceded=concession is not None)
 
 
 def held(job, *rules):
-    return Outcome(job, replace(LINE, job=job, decision=Decision.HELD), rules)
+    return replace(PASSED, home=job, decision=Decision.HELD, rules=rules)
 
 
 def test_first_pass_counts_jobs_that_their_first_verdict_approved():

@@ -83,18 +83,47 @@ def test_every_verdict_of_a_job_is_an_outcome_with_the_rules_that_held(room, mak
     history.remember(make.filed(ticket(1), job="1", was="held", filed_at=START))
     history.remember(make.filed(ticket(2), job="2", workflow="screen", filed_at=START))
     found = history.outcomes(since=START)
-    assert [(entry.line.job, entry.rules) for entry in found] == [
-        ("1", ("job.complete", "meter.known")),
-        ("1", ()),
-        ("2", ()),
+    assert [(entry.workflow, entry.decision, entry.rules) for entry in found] == [
+        ("liquid-plate", HELD, ("job.complete", "meter.known")),
+        ("liquid-plate", APPROVED, ()),
+        ("screen", APPROVED, ()),
     ]
     assert found[0].home == found[1].home != found[2].home
-    assert [entry.line.job for entry in history.outcomes(since=START, workflow="screen")] == ["2"]
+    assert [entry.is_newest for entry in found] == [False, True, True]
+    assert history.outcomes(since=START, workflow="screen") == found[2:]
+
+
+def test_verdicts_of_a_while_are_counted_by_the_database(room, make):
+    history = room.open()
+    nothing = history.lately(since=START)
+    assert (nothing.given, nothing.held_by) == ({}, {})
+    assert nothing.median_s is nothing.longest_s is None
+    held = {"decision": HELD, "findings": (LATE, UNREAD, LATE)}
+    for day, job, took_s, more in (
+        (0, "1", 2.0, held),
+        (1, "1", 20.0, {}),
+        (2, "2", 3.0, {"decision": HELD, "findings": (LATE,)}),
+        (3, "3", 5.0, {"workflow": "screen"}),
+    ):
+        arrived = START + timedelta(days=day)
+        filed_at = arrived + timedelta(seconds=took_s)
+        values = {"job": job, "arrived": arrived.isoformat(), "filed_at": filed_at, **more}
+        history.remember(make.filed(ticket(day), **values))
+    found = history.lately(since=START)
+    assert found.given == {
+        ("liquid-plate", "held"): 2,
+        ("liquid-plate", "approved"): 1,
+        ("screen", "approved"): 1,
+    }
+    assert found.held_by == {"job.complete": 2, "meter.known": 1}
+    assert (found.median_s, found.longest_s) == (4.0, 20.0)
+    assert history.lately(since=START + timedelta(days=3)).given == {("screen", "approved"): 1}
 
 
 def test_outcomes_before_the_moment_are_left_out(history):
     later = history.outcomes(since=START + timedelta(days=7))
-    assert [entry.line.job for entry in later] == ["J7", "J8"]
+    assert later == history.outcomes(since=START)[7:]
+    assert len(later) == 2
 
 
 def test_films_behind_an_event_are_those_recorded_since_whenever_they_arrived(history, make):
@@ -134,7 +163,7 @@ def test_films_behind_an_event_cost_the_same_however_many_lie_before_it(history,
 
 
 @on_a_file
-def test_both_questions_walk_an_index_and_never_the_whole_history(history, room):
+def test_each_question_walks_an_index_and_never_the_whole_history(history, room):
     asked = []
 
     def keep(_connection, _cursor, statement, parameters, *_):
@@ -144,10 +173,11 @@ def test_both_questions_walk_an_index_and_never_the_whole_history(history, room)
     try:
         history.films(since=START, workflow="screen", printer="P1")
         history.outcomes(since=START, workflow="screen")
+        history.lately(since=START)
     finally:
         event.remove(Engine, "before_cursor_execute", keep)
     questions = [(words, values) for words, values in asked if words.startswith("SELECT")]
-    assert len(questions) == 4
+    assert len(questions) == 7
     for words, values in questions:
         plan = [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {words}", *values)]
         assert not [step for step in plan if step.startswith("SCAN")], plan
