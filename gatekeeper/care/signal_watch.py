@@ -132,10 +132,14 @@ class SignalWatch:
         if known is None or not is_good or sequence < known.sequence:
             known = _Followed(since.date(), room.register)
         if sequence > known.sequence:
-            films = self._history.films(since=since, workflow=workflow, after=known.sequence)
-            if not all(_take_in(film, known, room) for film in films):
+            if not known.sequence or not all(
+                _take_in(film, known, room)
+                for film in self._history.films(
+                    since=since, workflow=workflow, after=known.sequence
+                )
+            ):
                 known = _Followed(since.date(), room.register)
-                for film in self._history.films(since=since, workflow=workflow):
+                for film in self._history.each_film(since=since, workflow=workflow):
                     _take_in(film, known, room)
             known.sequence = sequence
             known.trim()

@@ -19,6 +19,7 @@ from gatekeeper.control.tone_facts import ToneFacts, tone_facts
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import HistoryAwayError
 from gatekeeper.screens.lookback import review_site
+from gatekeeper.show.charts import MOST_POINTS
 from gatekeeper.show.meters import doubt_says
 from gatekeeper.wording import fold
 
@@ -87,7 +88,7 @@ class TrendWatch:
         except Exception:  # nobody waits for this thread, so nobody else would tell
             log.exception("a fault of the program while looking at the charts")
         else:
-            charts = tuple(map(chart_of, found.trends))
+            charts = tuple(chart_of(trend, most=MOST_POINTS) for trend in found.trends)
             says = tuple(doubt_says(doubt, self.site.time_zone) for doubt in doubts)
             if number > self._shown:
                 self._shown, self._trends = number, Trends(charts, curves, found.news, says)

@@ -81,8 +81,13 @@ class ChartFacts:
     is_news: bool
 
 
-def chart_of(trend: Trend) -> ChartFacts:
-    """Return what to draw of a trend."""
+def chart_of(trend: Trend, *, most: int | None = None) -> ChartFacts:
+    """Return what to draw of a trend.
+
+    Parameters
+    ----------
+    most : readings, the newest; None for all
+    """
     series = trend.series
     key, quantity = series.key, series.key.quantity
     return ChartFacts(
@@ -95,7 +100,7 @@ def chart_of(trend: Trend) -> ChartFacts:
         nominal=quantity.nominal if quantity.kind == PatchKind.TINT else None,
         tolerance_lower=series.tolerance.lower,
         tolerance_upper=series.tolerance.upper,
-        points=_points(trend.stretches),
+        points=_points(trend.stretches, most),
         stretches=tuple(map(_stretch, trend.stretches)),
         forecast=_forecast(trend.prospect, trend.now.segment.points[-1].when),
         says=trend.says,
@@ -103,21 +108,25 @@ def chart_of(trend: Trend) -> ChartFacts:
     )
 
 
-def _points(stretches: tuple[Stretch, ...]) -> tuple[ChartPoint, ...]:
-    points = [
+def _points(stretches: tuple[Stretch, ...], most: int | None) -> tuple[ChartPoint, ...]:
+    places = [
+        (point, number, index)
+        for number, stretch in enumerate(stretches)
+        for index, point in enumerate(stretch.segment.points)
+    ]
+    places.sort(key=lambda place: place[0].when)
+    return tuple(
         ChartPoint(
             when=point.when,
             value=point.value,
             job=plain(point.job),
             stretch=number,
-            in_base=_is_in_base(stretch.base, index),
+            in_base=_is_in_base(stretches[number].base, index),
             held=point.held,
-            shows=tuple(kind.value for kind in stretch.seen.at(index)),
+            shows=tuple(kind.value for kind in stretches[number].seen.at(index)),
         )
-        for number, stretch in enumerate(stretches)
-        for index, point in enumerate(stretch.segment.points)
-    ]
-    return tuple(sorted(points, key=lambda point: point.when))
+        for point, number, index in (places if most is None else places[-most:])
+    )
 
 
 def _is_in_base(base: BasePeriod, index: int) -> bool:

@@ -111,7 +111,9 @@ def review(
     rooms: list[RoomReview] = []
     of_jobs: dict[str, list[Outcome]] = {}
     for history, room in charted:
-        films = history.films(since=wanted.since, workflow=wanted.workflow, printer=wanted.printer)
+        films = history.each_film(
+            since=wanted.since, workflow=wanted.workflow, printer=wanted.printer
+        )
         trends = [trend_of(series, now, zone) for series in series_of(films, room)]
         trends.sort(key=lambda trend: (not trend.is_news, not trend.says))
         of_jobs[history.site] = jobs_of(history, wanted)

@@ -134,11 +134,11 @@ def series_of(films: Iterable[MeasuredFilm], room: Surroundings) -> tuple[Series
     """
     found: dict[SeriesKey, list[Point]] = {}
     spelt: dict[str, str] = {}
-    for film in _newest(films):
-        for key, point in points_of(film, room):
+    for of_print in _newest(films, room):
+        for key, point in of_print:
             printer = spelt.setdefault(fold(key.printer), key.printer)
             lot = spelt.setdefault(fold(point.setup.lot), point.setup.lot)
-            of_lot = replace(point, setup=point.setup._replace(lot=lot))
+            of_lot = point if lot == point.setup.lot else _of_lot(point, lot)
             found.setdefault(key._replace(printer=printer), []).append(of_lot)
     return tuple(
         Series(
@@ -150,11 +150,29 @@ def series_of(films: Iterable[MeasuredFilm], room: Surroundings) -> tuple[Series
     )
 
 
-def _newest(films: Iterable[MeasuredFilm]) -> Iterable[MeasuredFilm]:
-    """Keep of one print only its last measurement; a reprint is another print."""
-    prints: dict[tuple[str, ...], MeasuredFilm] = {}
+def _of_lot(point: Point, lot: str) -> Point:
+    return replace(point, setup=point.setup._replace(lot=lot))
+
+
+def _newest(
+    films: Iterable[MeasuredFilm], room: Surroundings
+) -> Iterable[list[tuple[SeriesKey, Point]]]:
+    """Return the points of each print's last measurement; a reprint is another print.
+
+    Of a film nothing else is kept: weeks of films, with all that was read on them, would take ten
+    times as much memory.
+    """
+    keys: dict[SeriesKey, SeriesKey] = {}  # a few, each of thousands of points; so with setups
+    setups: dict[Setup, Setup] = {}
+    prints: dict[tuple[str, ...], list[tuple[SeriesKey, Point]]] = {}
     for film in films:
-        prints[print_of(film)] = film
+        prints[print_of(film)] = [
+            (
+                keys.setdefault(key, key),
+                replace(point, setup=setups.setdefault(point.setup, point.setup)),
+            )
+            for key, point in points_of(film, room)
+        ]
     return prints.values()
 
 

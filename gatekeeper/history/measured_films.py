@@ -13,7 +13,8 @@ from gatekeeper.history.schema import negatives, readings, sheets, verdicts
 from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
     from datetime import datetime
 
     from sqlalchemy import ColumnElement, Connection, Select
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 
 _MOST_TICKETS = 5000  # databases take some 30,000 values a statement
+
+PAGE = 500
+"""Sheets whose films are in memory at a time where films are read one after the other."""
 
 
 def measured_films(
@@ -41,7 +45,55 @@ def measured_films(
     tickets = _behind(connection, site, since, after) if after else None
     if tickets == []:
         return ()
-    conditions = list(_conditions(site, since, wanted, tickets))
+    # One or the other: of two conditions SQLite would take the one that walks the whole window.
+    in_time = sheets.c.ticket >= first_ticket(since)
+    of_time = in_time if tickets is None else sheets.c.ticket.in_(tickets)
+    return _films_of(connection, list(_conditions(site, wanted, of_time)))
+
+
+def each_measured_film(
+    reading: Callable[[], AbstractContextManager[Connection]],
+    site: str,
+    since: datetime,
+    wanted: dict[str, str | None],
+) -> Iterator[MeasuredFilm]:
+    """Yield the films of every sheet that arrived since then, in the order of arrival.
+
+    Each page is a look at the database of its own: what is recorded meanwhile may be among the
+    films or not.
+
+    Parameters
+    ----------
+    reading : gives a connection
+    wanted : workflow, printer and meter to narrow by; None for any
+    """
+    behind = first_ticket(since)
+    while True:
+        with reading() as connection:
+            last = _end_of_page(connection, site, behind)
+            if last is None:
+                return
+            of_page = and_(sheets.c.ticket > behind, sheets.c.ticket <= last)
+            films = _films_of(connection, list(_conditions(site, wanted, of_page)))
+        yield from films
+        behind = last
+
+
+def _end_of_page(connection: Connection, site: str, behind: str) -> str | None:
+    """Return the last ticket of the next page of sheets, None where there are no more."""
+    query = (
+        select(sheets.c.ticket)
+        .where(sheets.c.site == site, sheets.c.ticket > behind)
+        .order_by(sheets.c.ticket)
+        .limit(PAGE)
+    )
+    tickets = list(connection.scalars(query))
+    return tickets[-1] if tickets else None
+
+
+def _films_of(
+    connection: Connection, conditions: list[ColumnElement[bool]]
+) -> tuple[MeasuredFilm, ...]:
     films = list(connection.execute(_films(conditions)))
     patches = (
         select(readings)
@@ -83,13 +135,10 @@ def _films(conditions: list[ColumnElement[bool]]) -> Select[AnyRow]:
 
 
 def _conditions(
-    site: str, since: datetime, wanted: dict[str, str | None], tickets: list[str] | None
+    site: str, wanted: dict[str, str | None], of_time: ColumnElement[bool]
 ) -> Iterator[ColumnElement[bool]]:
     yield sheets.c.site == site
-    # One or the other: of two conditions SQLite would take the one that walks the whole window.
-    yield (
-        sheets.c.ticket >= first_ticket(since) if tickets is None else sheets.c.ticket.in_(tickets)
-    )
+    yield of_time
     columns = {
         "workflow": sheets.c.workflow,
         "printer": negatives.c.printer,

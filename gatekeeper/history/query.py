@@ -13,7 +13,7 @@ from gatekeeper.history.carrying import carry_out, tell_nobody
 from gatekeeper.history.interface import job_key
 from gatekeeper.history.lists import newest_of_jobs
 from gatekeeper.history.lot_stocks import lot_stocks
-from gatekeeper.history.measured_films import measured_films
+from gatekeeper.history.measured_films import each_measured_film, measured_films
 from gatekeeper.history.outcomes import lately, outcomes
 from gatekeeper.history.past import RuleSet
 from gatekeeper.history.replay import Replay, Whose
@@ -182,6 +182,16 @@ class Lookup:
         wanted = {"workflow": workflow, "printer": printer, "meter": meter}
         with self._database.reading() as connection:
             return measured_films(connection, self.site, since, wanted, after)
+
+    def each_film(
+        self, *, since: datetime, workflow: str | None = None, printer: str | None = None
+    ) -> Iterator[MeasuredFilm]:
+        """Yield the films whose sheets arrived since then, in order of arrival, some at a time.
+
+        A window of weeks may hold more films than ought to be in memory at once.
+        """
+        wanted = {"workflow": workflow, "printer": printer}
+        return each_measured_film(self._database.reading, self.site, since, wanted)
 
     def outcomes(self, *, since: datetime, workflow: str | None = None) -> tuple[Outcome, ...]:
         """Return every verdict filed since then with the rules that held, in order of tickets."""

@@ -35,7 +35,7 @@ class History:
         self.answers = films, outcomes
         self.asked = []
 
-    def films(self, **asked):
+    def each_film(self, **asked):
         self.asked.append(asked)
         return self.answers[0]
 

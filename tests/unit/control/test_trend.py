@@ -123,6 +123,13 @@ def test_a_reading_that_was_set_aside_is_not_drawn_as_part_of_the_base():
     assert drawn[7].shows == ("outside its limits",)
 
 
+def test_a_chart_of_the_newest_readings_draws_them_as_the_whole_one_does():
+    whole = chart_of(look(DRIFT))
+    newest = chart_of(look(DRIFT), most=5)
+    assert newest.points == whole.points[-5:]
+    assert newest.stretches == whole.stretches
+
+
 def test_forecast_of_a_chart_runs_from_the_line_to_the_limit():
     forecast = chart_of(look(DRIFT)).forecast
     assert forecast.until_value == 52.0

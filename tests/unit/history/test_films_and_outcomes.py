@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from sqlalchemy import Engine, event
 
-from gatekeeper.history import FiledSheet
+from gatekeeper.history import FiledSheet, measured_films
 from gatekeeper.verdict import Decision, Finding, Outcome
 
 START = datetime(2026, 11, 1, 9, 0, tzinfo=UTC)
@@ -62,6 +62,24 @@ def history(room, make):
 def test_films_are_found_by_time_workflow_printer_and_meter(history, asked, jobs):
     found = history.films(**{"since": START, **asked})
     assert [film.job for film in found] == jobs.split()
+
+
+@pytest.mark.parametrize("page", [1, 2, 4, 500])
+@pytest.mark.parametrize(
+    "asked", [{}, {"workflow": "screen"}, {"printer": "P1"}, {"since": START + timedelta(days=7)}]
+)
+def test_films_read_some_at_a_time_are_the_same(history, asked, page, monkeypatch):
+    monkeypatch.setattr(measured_films, "PAGE", page)
+    asked = {"since": START, **asked}
+    assert tuple(history.each_film(**asked)) == history.films(**asked)
+
+
+def test_what_is_recorded_while_films_are_read_hinders_nobody(history, make, monkeypatch):
+    monkeypatch.setattr(measured_films, "PAGE", 2)
+    reading = history.each_film(since=START)
+    first = next(reading)
+    history.remember(film(make, 9, job="new"))
+    assert [first.job, *(entry.job for entry in reading)] == [*(f"J{n}" for n in range(9)), "new"]
 
 
 def test_a_film_comes_with_its_readings_and_the_verdict_that_its_sheet_brought(history):
@@ -174,10 +192,11 @@ def test_each_question_walks_an_index_and_never_the_whole_history(history, room)
         history.films(since=START, workflow="screen", printer="P1")
         history.outcomes(since=START, workflow="screen")
         history.lately(since=START)
+        list(history.each_film(since=START))
     finally:
         event.remove(Engine, "before_cursor_execute", keep)
     questions = [(words, values) for words, values in asked if words.startswith("SELECT")]
-    assert len(questions) == 7
+    assert len(questions) == 11
     for words, values in questions:
         plan = [row[3] for row in room.sql(f"EXPLAIN QUERY PLAN {words}", *values)]
         assert not [step for step in plan if step.startswith("SCAN")], plan
