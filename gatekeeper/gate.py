@@ -148,6 +148,8 @@ def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
         name = attempts.note_job(tools.disk, desk, *conceding.place_of(read, desk))
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
+        if not read.refusal:  # another gate may have judged the job before it was taken
+            read = conceding.weigh(tools.disk, desk, read, tools.situation)
         on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
         verdict = conceding.decide_by_slip(desk, read, name, on_bench)
         known = tools.situation.library.workflows.get(verdict.workflow)

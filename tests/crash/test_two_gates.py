@@ -6,13 +6,17 @@ import contextlib
 import os
 import shutil
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from disks import Died, DyingDisk, HookedDisk
 from plate_room import GOOD, WEAK, PlateRoom, sheet
+from trail import digest
 
+from gatekeeper.filing.attempts import JOB_FILE
 from gatekeeper.filing.lease import DEAD_S, Lease
 from gatekeeper.site import read_site
+from gatekeeper.slips.slip import Slip, SlipKind
 
 STEP = 1 if os.environ.get("GATEKEEPER_CRASH") == "whole" else 23
 
@@ -213,3 +217,28 @@ def test_gate_that_is_alone_leaves_no_word(room):
 def test_gates_have_names_of_their_own(gates):
     assert gates.second.site.gate == "gate-2"
     assert replace(gates.room.site).gate == "gate-1"
+
+
+def test_slip_releases_no_verdict_that_another_gate_gave_while_it_was_taken_up(gates):
+    room = gates.room
+    room.drop("1041.csv", sheet("2.80"))
+    room.sweep()
+    read = digest((room.site.held / "liquid-plate/1041/verdict.json").read_bytes())
+    slip = Slip(SlipKind.CONCESSION, "1041", "liquid-plate", read, "Ada Lead", "agreed")
+    room.drop("slip.csv", slip.to_bytes(), "concessions")
+    acted = []
+
+    def second_judges_a_weak_sheet(operation, paths):
+        if operation == "create" and paths[0].name == f"{JOB_FILE}.new" and not acted:
+            acted.append(1)
+            room.drop("again.csv", sheet(WEAK))
+            room.clock.time -= timedelta(hours=1)  # of a machine whose clock is behind
+            gates.work(gates.second)
+            room.clock.time += timedelta(hours=1)
+
+    first = gates.first(HookedDisk(second_judges_a_weak_sheet))
+    gates.work(first)
+    gates.close(first)
+    assert acted
+    gates.require_sound({"1041": "held"})
+    assert "has changed since the slip was written" in room.says("1041")
