@@ -57,8 +57,7 @@ class DelimitedReader:
         remarks = Remarks()
         if not encoding.startswith("UTF-"):
             remarks.note(f"the text was read as {encoding}")
-        if not text.endswith("\n"):
-            remarks.note("the last line has no line end")
+        remarks.ends_with(text)
         commas_seen = separator != "," and _COMMA_NUMBER.search(text) is not None
         values = ValueReader.for_site(declarations, commas_seen=commas_seen)
         rows = rows_of(text, separator, declarations)

@@ -142,6 +142,7 @@ def read_rows(
 def _read(content: bytes, profile: Profile, declarations: Declarations) -> Sheet:
     text, _ = decode(content, profile.code_page or declarations.code_page)
     remarks = Remarks()
+    remarks.ends_with(text)
     if profile.format == "table":
         return read_rows(_rows(text, profile, declarations), profile, declarations, remarks)
     gathering = Gathering(profile, _values(profile, declarations), remarks)

@@ -23,9 +23,19 @@ class Remarks:
         self._problems: list[Problem] = []
         self._notes: dict[str, None] = {}  # in order, each sentence once
         self._left_out = 0
+        self._unended_line = 0
+
+    def ends_with(self, text: str) -> None:
+        """Note whether the text ends in a line that has no end: what is odd there was cut off."""
+        if not text.endswith("\n"):
+            self._unended_line = text.count("\n") + 1
+            self.note("the last line has no line end")
 
     def problem(self, says: str, do: str, trace: Trace = NOWHERE, separation: str = "") -> None:
         """Keep something that cannot be used."""
+        if self._unended_line and trace.line == self._unended_line:
+            says = f"{says}; this last line has no end: the file may have been cut off here"
+            do = f"compare the file with where it came from, and drop the whole one; else {do}"
         if len(self._problems) < MOST:
             self._problems.append(Problem(says, do, trace, separation or self.separation))
         else:

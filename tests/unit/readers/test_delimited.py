@@ -96,6 +96,17 @@ def test_a_missing_last_line_end_is_said():
     assert sheet.notes == ("the last line has no line end",)
 
 
+@pytest.mark.parametrize("cut", ["s", "solid,,2."])
+def test_what_is_odd_in_a_last_line_without_an_end_may_have_been_cut_off(cut):
+    (problem,) = read(f"{HEAD}\npatch,nominal,density\nclear,,0.02\n{cut}").problems
+    assert "this last line has no end: the file may have been cut off here" in problem.says
+    assert problem.do.startswith("compare the file with where it came from")
+    (whole,) = read(f"{HEAD}\npatch,nominal,density\nclear,,0.02\n{cut}\n").problems
+    assert "cut off" not in whole.says
+    (above,) = read(f"{HEAD}\npatch,nominal,density\n{cut}\nclear,,0.02").problems
+    assert "cut off" not in above.says
+
+
 def test_columns_may_stand_in_any_order_and_be_left_out():
     sheet = read(HEAD + "\nwhere,density,patch\nleft,2.91,solid\n,0.02,clear\n")
     assert densities(sheet) == [2.91, 0.02]
