@@ -175,24 +175,21 @@ def blank(workflow: str, customer: str, job: str, xlsx: bool, output: Path | Non
     """Write an empty typed sheet for a workflow: its own patches and required fields."""
     from gatekeeper.blank_sheet import blank_for
     from gatekeeper.readers.blank import blank_csv, blank_xlsx
-    from gatekeeper.room import read_book
-    from gatekeeper.rules.library import UnknownNameError
-    from gatekeeper.wording import did_you_mean
+    from gatekeeper.room import read_book, rules_of
 
-    book = read_book(the_site())
-    try:
-        rules = book.library.effective(workflow, customer)
-    except UnknownNameError as error:
-        raise UsageError(
-            f"no {error.kind} is called {error.name!r}", do=did_you_mean(error.name, error.known)
-        ) from error
-    sheet = blank_for(rules, book.register, job=job)
-    if xlsx:
-        _write_new(output or Path(f"{job or workflow}.xlsx"), blank_xlsx(sheet))
-    elif output:
-        _write_new(output, blank_csv(sheet).encode())
-    else:
+    site = the_site()
+    book = read_book(site)
+    sheet = blank_for(rules_of(book, workflow, customer), book.register, job=job)
+    if not xlsx and not output:
         click.echo(blank_csv(sheet), nl=False)
+        return
+    path = output or Path(f"{job or workflow}.xlsx")
+    if path.resolve().is_relative_to(site.drop.resolve()):
+        raise UsageError(
+            f"{path} lies in a drop folder: the gate would take the empty sheet and hold it",
+            do="write it elsewhere, type the readings in, and move it there when it is complete",
+        )
+    _write_new(path, blank_xlsx(sheet) if xlsx else blank_csv(sheet).encode())
 
 
 def _write_new(path: Path, content: bytes) -> None:

@@ -47,6 +47,17 @@ def test_a_blank_sheet_left_empty_is_held_with_every_field_that_is_missing(room)
     assert {"required.meter", "solid_density.min", "tints.50.tolerance"} <= set(room.holds("1041"))
 
 
+def test_a_blank_sheet_is_not_written_where_the_gate_would_take_it(room, tmp_path):
+    shortcut = tmp_path / "shortcut"
+    shortcut.symlink_to(room.root / "drop")
+    for target in (room.root / "drop/liquid-plate/1041.csv", shortcut / "liquid-plate/1041.csv"):
+        call = ("blank", "--workflow", "liquid-plate", "--output", str(target))
+        said = room.call(*call, "--site", str(room.root), expect=2).stderr
+        assert "lies in a drop folder" in said
+        assert "when it is complete" in said
+        assert not target.exists()
+
+
 def test_a_blank_workbook_is_written_once_and_never_over_another(room, tmp_path):
     target = tmp_path / "blank.xlsx"
     call = ("blank", "--workflow", "stencil", "--xlsx", "--output", str(target))
