@@ -15,6 +15,7 @@ from gatekeeper.cli.base import (
     site_option,
     the_site,
 )
+from gatekeeper.cli.known import as_known
 from gatekeeper.cli.spans import since_moment
 
 if TYPE_CHECKING:
@@ -53,9 +54,11 @@ def jobs(
 
     site = the_site()
     asked = _Asked(state, since, workflow, customer, limit)
-    filed = () if state == "waiting" else _filed(site, asked, rooms, all_rooms=all_rooms)
+    asked = _as_known(site, asked, rooms, all_rooms=all_rooms)
+    found = [] if state == "waiting" else _filed(site, asked, rooms, all_rooms=all_rooms)
+    filed = found[:limit]
     # Nobody knows the customer of a sheet that has not been read.
-    waiting = [] if state in {"approved", "held"} or customer else _waiting(site, workflow)
+    waiting = [] if state in {"approved", "held"} or customer else _waiting(site, asked.workflow)
     if as_json:
         print_json([*({**_line(line)} for line in filed), *waiting])
         return
@@ -63,6 +66,8 @@ def jobs(
     rows: list[JobRow] = [_row(line, several=several) for line in filed]
     rows += [_waiting_row(entry) for entry in waiting]
     print_jobs(console(), rows)
+    if len(found) > limit:
+        click.echo(f"older jobs are left out: --limit {10 * limit} lists more")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +99,51 @@ def _filed(site: Site, asked: _Asked, rooms: tuple[str, ...], *, all_rooms: bool
                     since=start,
                     workflow=asked.workflow,
                     customer=asked.customer,
-                    limit=asked.limit,
+                    limit=asked.limit + 1,  # one more shows that there are more
                 )
     except NoHistoryYetError:
         return []
     found.sort(key=lambda line: (line.filed_at, line.ticket), reverse=True)
-    return found[: asked.limit]
+    return found
+
+
+def _as_known(site: Site, asked: _Asked, rooms: tuple[str, ...], *, all_rooms: bool) -> _Asked:
+    """Return what narrows the list with names as rules or history know them.
+
+    Raises
+    ------
+    UsageError : neither knows a name: an empty list would mislead
+    """
+    from dataclasses import replace
+
+    from gatekeeper.room import read_book
+    from gatekeeper.screens.waiting import waiting_now
+    from gatekeeper.shelf_names import RESERVED
+
+    if asked.workflow is None and asked.customer is None:
+        return asked
+    library = read_book(site).library
+    if library.broken_files:
+        return asked  # a name may stand in one of them
+    nothing = _Asked(None, None, None, None, 1)
+
+    def has_jobs(found: _Asked) -> bool:
+        return bool(_filed(site, found, rooms, all_rooms=all_rooms))
+
+    def is_workflow(name: str) -> bool:
+        waits = any(entry.folder == name for entry in waiting_now(site))
+        return waits or has_jobs(replace(nothing, workflow=name))
+
+    def is_customer(name: str) -> bool:
+        return has_jobs(replace(nothing, customer=name))
+
+    workflows = [*library.workflows, *RESERVED]
+    customers = [entry.name for entry in library.customers.values()]
+    return replace(
+        asked,
+        workflow=as_known("workflow", asked.workflow, workflows, is_workflow),
+        customer=as_known("customer", asked.customer, customers, is_customer),
+    )
 
 
 def _waiting(site: Site, workflow: str | None) -> list[dict[str, object]]:

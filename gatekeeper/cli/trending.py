@@ -15,11 +15,10 @@ from gatekeeper.cli.base import (
     site_option,
     the_site,
 )
+from gatekeeper.cli.known import as_known
 from gatekeeper.cli.spans import since_moment
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
-
     from gatekeeper.control.review import Review
     from gatekeeper.site import Site
 
@@ -84,8 +83,8 @@ def _review(
 
     clock, book = SystemClock(), read_book(site)
     now = clock.now()
-    _require_known("workflow", workflow, book.library.workflows)
-    _require_known("printer", printer, book.register.printers)
+    workflow = as_known("workflow", workflow, book.library.workflows)
+    printer = as_known("printer", printer, book.register.printers)
     start = now - USUAL_SPAN if since is None else since_moment(since, site, now)
     wanted = Wanted(start, workflow, printer)
     try:
@@ -93,12 +92,3 @@ def _review(
         return review_site(site, book, wanted, clock, named)
     except NoHistoryYetError:
         return empty_review(wanted, now, site.mark)
-
-
-def _require_known(kind: str, name: str | None, known: Collection[str]) -> None:
-    """Raise for a name that is a slip; where nothing is registered any name may be asked for."""
-    from gatekeeper.errors import UsageError
-    from gatekeeper.wording import did_you_mean, quoted
-
-    if name is not None and known and name not in known:
-        raise UsageError(f"no {kind} is called {quoted(name)}", do=did_you_mean(name, known))

@@ -124,6 +124,14 @@ def review(
 
 
 def jobs_of(history: Lookup, wanted: Wanted) -> list[Outcome]:
-    """Return a room's verdicts on jobs, not those on wedges, meter checks and refused slips."""
+    """Return a room's verdicts on jobs, not those on wedges, meter checks and refused slips.
+
+    Of a printer count the verdicts whose sheets name it, beside others perhaps.
+    """
     found = history.outcomes(since=wanted.since, workflow=wanted.workflow)
-    return [entry for entry in found if entry.workflow not in RESERVED]
+    return [
+        entry
+        for entry in found
+        if entry.workflow not in RESERVED
+        and (wanted.printer is None or wanted.printer in entry.printer.split(", "))
+    ]

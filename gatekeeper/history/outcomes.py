@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 
 _ticket = attrgetter("ticket")
 _HOLDING = (Answer.HOLD.value, Answer.NOT_JUDGED.value)
-_COUNTED = ("id", "ticket", "home", "workflow", "decision", "newest", "concession", "film_lot")
+_COUNTED = (
+    "id", "ticket", "home", "workflow", "decision", "newest", "concession", "printer", "film_lot",
+)  # fmt: skip
 _BY_TURNS = {"yield_per": 1000}  # rows that are in memory at a time
 
 
@@ -54,6 +56,7 @@ def outcomes(
             decision=Decision(row.decision),
             is_newest=row.newest,
             is_conceded=row.concession is not None,
+            printer=once.setdefault(row.printer, row.printer),
             film_lot=once.setdefault(row.film_lot, row.film_lot),
             rules=tuple(dict.fromkeys(rules.get(row.id, ()))),
         )

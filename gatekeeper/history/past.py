@@ -103,7 +103,8 @@ class Outcome:
     decision: Decision
     is_newest: bool  # whether it is the last word on its job
     is_conceded: bool
-    film_lot: str  # of all its negatives, joined with commas when they differ
+    printer: str  # of all its negatives, joined with commas when they differ; likewise the next
+    film_lot: str
     rules: tuple[str, ...]  # that held the job or could not be judged, once each, in order
 
 

@@ -116,3 +116,34 @@ def test_the_daemon_fills_a_history_that_was_deleted(busy_room, wait_for):
     with room.daemon():
         wait_for((room.root / "state/history.sqlite").exists)
     assert rows(room, "ticket, decision") == before
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--workflow", "liqid-plate"), 'no workflow is called "liqid-plate"'),
+        (("--customer", "Penyroyal"), 'the nearest known one is "Pennyroyal Preserves"'),
+    ],
+)
+def test_a_name_that_neither_rules_nor_history_know_is_a_slip_of_the_call(busy_room, words, says):
+    done = busy_room.call("jobs", *words, "--site", str(busy_room.root), expect=2)
+    assert says in done.stderr
+
+
+def test_jobs_of_a_customer_whose_file_has_gone_are_listed_by_the_name_in_the_history(busy_room):
+    room, site = busy_room, str(busy_room.root)
+    (room.root / "customers/pennyroyal.yaml").unlink()
+    assert "1 job: 1 HELD" in (
+        room.call("jobs", "--customer", "Pennyroyal Preserves", "--site", site).stdout
+    )
+    other_case = room.call("jobs", "--customer", "quillmark CARTONS", "--site", site).stdout
+    assert "2 jobs: 2 approved" in other_case
+
+
+def test_a_list_that_was_cut_says_so(busy_room):
+    cut = busy_room.call("jobs", "--limit", "2", "--site", str(busy_room.root)).stdout
+    assert cut.endswith(
+        "2 jobs: 1 HELD, 1 approved\nolder jobs are left out: --limit 20 lists more\n"
+    )
+    whole = busy_room.call("jobs", "--limit", "3", "--site", str(busy_room.root)).stdout
+    assert "left out" not in whole

@@ -81,6 +81,10 @@ def test_only_what_is_asked_for_is_looked_at(drifting):
     site = ("--site", str(drifting.root))
     other = drifting.call("trend", "--printer", "P2", *site).stdout
     assert other.startswith("no readings that could be charted")
+    assert "held now          no jobs" in other, "yield and reasons are of the same printer"
+    assert "first-pass yield  no jobs" in other
+    own = drifting.call("trend", "--printer", "p1", *site).stdout
+    assert "held now          0% (0 of 42" in own
     assert "P2" not in drifting.call("trend", "--workflow", "liquid-plate", *site).stdout
     nothing = drifting.call("trend", "--since", "2099-01-01", *site).stdout
     assert "first-pass yield  no jobs" in nothing

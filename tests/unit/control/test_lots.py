@@ -9,7 +9,14 @@ def outcome(job, lot, *, held, rules=("solid_density.min",)):
     decision = Decision.HELD if held else Decision.APPROVED
     rules = rules if held else ()
     return Outcome(
-        job, "liquid-plate", decision, is_newest=True, is_conceded=False, film_lot=lot, rules=rules
+        job,
+        "liquid-plate",
+        decision,
+        is_newest=True,
+        is_conceded=False,
+        printer="",
+        film_lot=lot,
+        rules=rules,
     )
 
 

@@ -57,7 +57,14 @@ def drifting_films():
 
 def outcome(workflow, decision):
     return Outcome(
-        workflow, workflow, decision, is_newest=True, is_conceded=False, film_lot="", rules=()
+        workflow,
+        workflow,
+        decision,
+        is_newest=True,
+        is_conceded=False,
+        printer="",
+        film_lot="",
+        rules=(),
     )
 
 
@@ -131,3 +138,12 @@ def test_rooms_that_are_only_compared_have_no_charts():
     assert [room.room for room in seen.rooms] == ["north"]
     assert seen.compared == ("north", "south")
     assert len(south.asked) == 1
+
+
+def test_yield_of_a_printer_counts_the_jobs_whose_sheets_name_it():
+    jobs = [
+        replace(outcome(name, Decision.APPROVED), printer=printer)
+        for name, printer in (("1", "P1"), ("2", "P2"), ("3", "P10, P1"), ("4", "P10"), ("5", ""))
+    ]
+    (room,) = look(History(outcomes=jobs), printer="P1").rooms
+    assert (room.came_through.first_pass.part, room.came_through.first_pass.whole) == (2, 2)

@@ -8,7 +8,14 @@ from gatekeeper.history.past import Outcome
 from gatekeeper.verdict import Decision
 
 PASSED = Outcome(
-    "1", "liquid-plate", Decision.APPROVED, is_newest=True, is_conceded=False, film_lot="", rules=()
+    "1",
+    "liquid-plate",
+    Decision.APPROVED,
+    is_newest=True,
+    is_conceded=False,
+    printer="",
+    film_lot="",
+    rules=(),
 )
 
 
