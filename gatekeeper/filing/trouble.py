@@ -44,6 +44,10 @@ class LostTicketError(WaitsError):
 class OvertakenError(RoomError):
     """A later sheet of the same job was filed first: the ticket needs an id behind that one's."""
 
+    def __init__(self, job: str, ticket: str) -> None:
+        self.ticket = ticket
+        super().__init__(f"a later sheet of job {job!r} was filed first", f"ticket {ticket}")
+
 
 # -- alarms: nothing is touched ---------------------------------------------------------------
 
@@ -158,7 +162,7 @@ def earlier_first(job: str, ticket: str) -> BehindError:
 
 def overtaken(job: str, ticket: str) -> OvertakenError:
     """Return the error for a ticket whose job was filed by a later one."""
-    return OvertakenError(f"a later sheet of job {job!r} was filed first", f"ticket {ticket}")
+    return OvertakenError(job, ticket)
 
 
 def unread(sheet: str, error: OSError) -> SheetFaultError:

@@ -65,7 +65,9 @@ class Attendant:
         fault = HELD_UNREAD if desk.ticket.id in self._failed else ""
         try:
             passed = pass_gate(desk, tools, fault=fault)
-        except trouble.OvertakenError:
+        except trouble.OvertakenError as error:
+            # Another gate's clock may be ahead by hours: to wait for its moment is no way behind.
+            tools.ids.follow([error.ticket])
             return number_anew(tools.disk, desk, tools.ids.next(tools.clock.now()))
         if passed is None:
             return None

@@ -242,3 +242,17 @@ def test_slip_releases_no_verdict_that_another_gate_gave_while_it_was_taken_up(g
     assert acted
     gates.require_sound({"1041": "held"})
     assert "has changed since the slip was written" in room.says("1041")
+
+
+def test_sheet_of_a_gate_whose_clock_is_behind_gets_an_id_behind_at_once(gates):
+    room = gates.room
+    room.drop("1041.csv", sheet(GOOD))
+    first = gates.first()
+    gates.work(first)
+    room.clock.time -= timedelta(hours=1)
+    before = room.clock.time
+    room.drop("again.csv", sheet(GOOD, operator="KL"))
+    gates.work(gates.second)
+    assert room.clock.time - before < timedelta(minutes=5), "it went round until the hour was over"
+    gates.close(first)
+    gates.require_sound({"1041": "approved"})
