@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import queue
 import threading
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from gatekeeper.filing import trouble
 from gatekeeper.filing.desk import SITE_ID, WORK
@@ -48,6 +49,8 @@ def require_marked(disk: Disk, root: Path, mark: str) -> None:
 
 _waiting_for: dict[Path, threading.Thread] = {}
 
+_Answers: TypeAlias = "queue.SimpleQueue[BaseException | None]"
+
 
 def require_answer(disk: Disk, roots: Roots, within_s: float = ANSWER_S) -> None:
     """Raise `OfflineError` unless all roots answer in time and are this site's.
@@ -55,30 +58,34 @@ def require_answer(disk: Disk, roots: Roots, within_s: float = ANSWER_S) -> None
     A call to a dead file server can hang for hours and cannot be ended; it is made in a thread that
     may be lost, and nothing more is asked of that root while the thread still hangs.
     """
-    for root in dict.fromkeys((roots.drop, roots.approved, roots.held)):
+    places = tuple(dict.fromkeys((roots.drop, roots.approved, roots.held)))
+    for root in places:
         earlier = _waiting_for.get(root)
         if earlier and earlier.is_alive():
             raise trouble.away(root, root / WORK / SITE_ID, "its server does not answer")
-        _ask(disk, root, roots.mark, within_s)
+    answers: _Answers = queue.SimpleQueue()
+    thread = threading.Thread(
+        target=_ask, args=(disk, places, roots.mark, answers), name="is the site there", daemon=True
+    )
+    thread.start()
+    for root in places:
+        try:
+            error = answers.get(timeout=within_s)
+        except queue.Empty:
+            # Only one that is lost: a call that is under way for somebody else says nothing yet.
+            _waiting_for[root] = thread
+            why = f"no answer in {within_s:g} seconds"
+            raise trouble.away(root, root / WORK / SITE_ID, why) from None
+        if error is not None:
+            raise error
 
 
-def _ask(disk: Disk, root: Path, mark: str, within_s: float) -> None:
-    answers: list[BaseException | None] = []
-
-    def ask() -> None:
+def _ask(disk: Disk, places: tuple[Path, ...], mark: str, answers: _Answers) -> None:
+    """Ask one root after the other, and no further than where something is wrong."""
+    for root in places:
         try:
             require_marked(disk, root, mark)
         except BaseException as error:  # noqa: BLE001 -- handed to the thread that waits
-            answers.append(error)
-        else:
-            answers.append(None)
-
-    thread = threading.Thread(target=ask, name=f"is {root} there", daemon=True)
-    thread.start()
-    thread.join(within_s)
-    if not answers:
-        # Only one that is lost: a call that is under way for somebody else says nothing yet.
-        _waiting_for[root] = thread
-        raise trouble.away(root, root / WORK / SITE_ID, f"no answer in {within_s:g} seconds")
-    if answers[0] is not None:
-        raise answers[0]
+            answers.put(error)
+            return
+        answers.put(None)

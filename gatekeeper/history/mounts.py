@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from pathlib import Path
 
 NETWORK = frozenset(
@@ -20,6 +21,7 @@ TABLE = Path("/proc/self/mounts")
 _ESCAPE = re.compile(r"\\([0-7]{3})")
 
 
+@lru_cache(maxsize=256)  # asked at every look at a drop folder, and mounts seldom change
 def file_system_of(folder: Path, table: str) -> str:
     """Return the kind of file system of an absolute folder, from a table as in proc(5), or "".
 

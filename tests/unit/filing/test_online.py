@@ -93,3 +93,17 @@ def test_call_that_is_under_way_for_somebody_else_is_no_dead_server(roots):
     finally:
         goes_on.set()
         other.join()
+
+
+def test_no_further_folder_is_asked_than_where_something_is_wrong(roots):
+    (roots.drop / ".gatekeeper" / "site-id").unlink()
+    asked = []
+
+    class Noting(Disk):
+        def read(self, path, most):
+            asked.append(path)
+            return super().read(path, most)
+
+    with pytest.raises(OfflineError, match="drop is away"):
+        require_answer(Noting(), roots)
+    assert [path.parents[1] for path in asked] == [roots.drop]
