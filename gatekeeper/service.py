@@ -31,6 +31,7 @@ from gatekeeper.rounds.approved import Lookout
 from gatekeeper.screens.page_files import Pages
 from gatekeeper.screens.present import Present, PresentFile
 from gatekeeper.single import only_one
+from gatekeeper.spare_memory import give_back
 from gatekeeper.upkeep.chores import Chores
 from gatekeeper.upkeep.metrics import Metrics
 from gatekeeper.upkeep.scheduler import Upkeep
@@ -51,6 +52,9 @@ PRESSING_S = 0.05
 
 SILENT_S = 2.0
 """Screens wait no longer than this for a stream of jobs to end (s)."""
+
+MANY_JOBS = 200
+"""After so many jobs memory that they left free is given back."""
 
 
 class Token(Enum):
@@ -85,6 +89,7 @@ class Service:
         self._stopping = threading.Event()
         self._filed: list[FiledJob] = []  # not yet shown
         self._said = float("-inf")
+        self._tidied = 0  # jobs that had been filed when memory was given back last
         self._standing = Standing(log, self.clock.monotonic)
         self._present = PresentFile(site.state)
         self.pages = Pages(site, self.clock)
@@ -246,6 +251,9 @@ class Service:
         self._say(outlook)
         if self._filed:
             self.rounds.situation().catch_up()
+        if self.rounds.filed - self._tidied >= MANY_JOBS:
+            self._tidied = self.rounds.filed
+            give_back()
         self._filed, self._said = [], now
 
     def _say(self, outlook: Outlook) -> None:

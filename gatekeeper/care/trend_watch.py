@@ -21,6 +21,7 @@ from gatekeeper.history import HistoryAwayError
 from gatekeeper.screens.lookback import review_site
 from gatekeeper.show.charts import MOST_POINTS
 from gatekeeper.show.meters import doubt_says
+from gatekeeper.spare_memory import give_back
 from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
@@ -78,6 +79,10 @@ class TrendWatch:
 
     def _look(self, book: Book, number: int) -> None:
         """Look; what is wrong with history or disk is told elsewhere and leaves the last look."""
+        self._look_at_weeks(book, number)
+        give_back()  # weeks of readings, of which only the charts were kept
+
+    def _look_at_weeks(self, book: Book, number: int) -> None:
         wanted = Wanted(since=window_start(self._clock.now(), self.site.time_zone))
         try:
             found = review_site(self.site, book, wanted, self._clock)
