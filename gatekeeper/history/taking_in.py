@@ -15,6 +15,7 @@ from sqlalchemy import bindparam, insert, select, update
 
 from gatekeeper.history import chain, rows, trouble
 from gatekeeper.history.bulk import insert_many
+from gatekeeper.history.canonical import storable
 from gatekeeper.history.interface import EventKind
 from gatekeeper.history.schema import (
     findings,
@@ -53,7 +54,7 @@ class SheetRows:
     @property
     def key(self) -> tuple[str, str]:
         """What makes a sheet of the site this one."""
-        return self.sheet["ticket"], self.sheet["name"]
+        return self.sheet["ticket"], storable(self.sheet["name"])  # as the table gives it back
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,6 +53,15 @@ def test_told_twice_it_is_recorded_once(room, make):
     assert room.dump() == before
 
 
+def test_sheets_whose_names_are_no_text_are_known_again(room, make):
+    history = room.open()
+    one = make.filed()
+    sheets = tuple(replace(sheet, name="\udcff.csv") for sheet in one.verdict.sheets)
+    read = tuple(replace(sheet, name="\udcff.csv") for sheet in one.sheets)
+    history.remember(replace(one, verdict=replace(one.verdict, sheets=sheets), sheets=read))
+    assert [film.sheet for film in history.negatives("1041")] == [storable("\udcff.csv")]
+
+
 @settings(
     max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
