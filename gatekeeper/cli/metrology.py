@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 @site_option
 @json_option
 def list_checks(meter: str, as_json: bool) -> None:
-    """List the checks of a meter, and how far it was off."""
+    """List the checks of a meter, and how far it was off.
+
+    Exit status: 0 its newest check was good, or none was made, 1 it failed, 2 could not run.
+    """
     from gatekeeper.care.meter_watch import checks_of_meter
     from gatekeeper.clock import SystemClock
     from gatekeeper.errors import UsageError
@@ -57,6 +60,7 @@ def list_checks(meter: str, as_json: bool) -> None:
         )
     else:
         _print(check_lines(found, site.time_zone))
+    leave(Exit.LOOK if found and not found[-1].passed else Exit.OK)
 
 
 @click.command("doubt")

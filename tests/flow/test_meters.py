@@ -71,12 +71,28 @@ def test_a_failed_check_lists_just_the_jobs_it_puts_in_doubt(doubted, call):
 def test_a_check_is_filed_as_a_check_and_its_trend_is_kept(doubted, call):
     shelves = {path.split("/")[1] for path in doubted.jobs_on_disk()}
     assert shelves == {"liquid-plate", "meter-checks"}
-    found = json.loads(call("meters", "checks", "t-04", "--json").stdout)
+    found = json.loads(call("meters", "checks", "t-04", "--json", expect=1).stdout)
     assert [entry["passed"] for entry in found] == [True, False]
     assert found[1]["readings"][1]["en"] == pytest.approx(0.12 / 0.0005**0.5)
-    said = call("meters", "checks", "T-04").stdout
+    said = call("meters", "checks", "T-04", expect=1).stdout
     assert "FAILED  20 Nov 16:00  B           1.600  1.480      +5.37" in said
     assert "nearest known" in call("meters", "checks", "T-40", expect=2).stderr
+
+
+def test_doctor_says_that_a_meter_failed_its_check_until_it_is_put_right(doubted, call):
+    def said():
+        told = json.loads(call("doctor", "--json", expect=1).stdout)
+        return [entry for entry in told if entry["subject"] == "meter"]
+
+    (doubt,) = said()
+    assert doubt["state"] == "look"
+    assert "T-04 failed its check" in doubt["says"]
+    assert "2 approved jobs may have passed wrongly" in doubt["says"]
+    assert "gatekeeper meters doubt T-04" in doubt["do"]
+    call("meters", "set", "T-04", "--calibrated", "2026-11-20")
+    doubted.drop("c3.csv", check("2026-11-20 18:00"))
+    doubted.sweep()
+    assert call("meters", "checks", "T-04").code == 0, "its newest check is good"
 
 
 def test_the_jobs_in_doubt_are_recalled_by_one_command(doubted, call):
