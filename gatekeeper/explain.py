@@ -18,6 +18,7 @@ from gatekeeper.errors import UsageError
 from gatekeeper.rules.files import built_in_defaults
 from gatekeeper.rules.models import Limits
 from gatekeeper.rules.sense import MAIN_LIMITS
+from gatekeeper.schemas import KINDS
 from gatekeeper.wording import did_you_mean, quoted
 from gatekeeper.yamlfiles.annotations import unit_at
 from gatekeeper.yamlfiles.places import Scalar, Table
@@ -25,7 +26,10 @@ from gatekeeper.yamlfiles.places import Scalar, Table
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from pydantic.fields import FieldInfo
+
 WHERE_USED = "where the section is used"
+EVERY_KEY = "README.md in the site's folder"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +60,18 @@ def sections() -> tuple[str, ...]:
 def page_of(name: str) -> Page:
     """Return the page of a section, or of the section of a rule such as `solid_density.min`.
 
+    Of a key that is no rule, such as `effective_from` or a key of site.yaml, what it means.
+
     Raises
     ------
-    UsageError : there is no such section; names the nearest
+    UsageError : there is no such section or key; names the nearest section
     """
     section = name.split(".", 1)[0]
     if section not in sections():
+        keys = tuple(_keys_elsewhere(name))
+        if keys:
+            summary = f"{name} is a key of the site's files, and asks nothing of a negative"
+            return Page(name, summary, f"{EVERY_KEY} says more of it.", keys)
         raise UsageError(f"no rule is called {quoted(name)}", do=did_you_mean(section, sections()))
     summary, _, text = _words(section).partition("\n")
     return Page(section, summary.strip(), text.strip("\n"), tuple(_keys(section)))
@@ -80,13 +90,11 @@ def _block(section: str) -> type[BaseModel]:
 
 
 def _inner(annotation: object) -> type[BaseModel] | None:
-    """Return the model inside `Section | None` or `list[Section] | None`."""
-    for part in typing.get_args(annotation):
-        if isinstance(part, type) and issubclass(part, BaseModel):
-            return part
-        if found := _inner(part):
-            return found
-    return None
+    """Return the model that is, or is inside, `Section | None` or `list[Section] | None`."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    inner = map(_inner, typing.get_args(annotation))
+    return next((found for found in inner if found), None)
 
 
 def _keys(section: str) -> Iterator[Key]:
@@ -107,6 +115,40 @@ def _keys_of(block: type[BaseModel], path: tuple[str, ...]) -> Iterator[Key]:
             unit = unit_at(block, (name,))
             meaning = (field.description or "").removesuffix(f" ({unit})")
             yield Key(".".join(here[1:]), unit, meaning, _default(here))
+
+
+def _keys_elsewhere(name: str) -> Iterator[Key]:
+    """Yield each meaning of a key that is no section, with the kinds of files that know it."""
+    found: dict[tuple[str, str, str], list[str]] = {}
+    for kind, model in KINDS.items():
+        for path, block, field in _fields_beside(model, ()):
+            if name in {path[-1], ".".join(path)}:
+                unit = unit_at(block, path[-1:])
+                meaning = (field.description or "").removesuffix(f" ({unit})")
+                places = found.setdefault((unit, meaning, _without_file(field)), [])
+                places.append(f"{kind} file ({'.'.join(path)})")
+    for (unit, meaning, default), places in found.items():
+        yield Key("", unit, f"{meaning}; in: {', '.join(places)}", default)
+
+
+def _fields_beside(
+    block: type[BaseModel], path: tuple[str, ...]
+) -> Iterator[tuple[tuple[str, ...], type[BaseModel], FieldInfo]]:
+    for name, field in block.model_fields.items():
+        if name in Limits.model_fields:
+            continue
+        yield (*path, name), block, field
+        inner = _inner(field.annotation)
+        if inner:
+            yield from _fields_beside(inner, (*path, name))
+
+
+def _without_file(field: FieldInfo) -> str:
+    """Return what holds where no file says otherwise."""
+    if field.is_required():
+        return "needed"
+    value = field.get_default(call_default_factory=True)
+    return str(value) if isinstance(value, (str, int, float)) and value != "" else "nothing"
 
 
 def _default(path: tuple[str, ...]) -> str:

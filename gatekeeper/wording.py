@@ -36,14 +36,18 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """Return a half sentence that names the nearest known word, or the first few of them."""
+    """Return a half sentence that names the nearest known word, or the first few of them.
+
+    Those that contain the word come first: it may be all that somebody remembers.
+    """
     names = sorted(known)
     if not names:
         return "none is known yet"
     near = nearest(word, names)
     if near:
         return f"the nearest known one is {quoted(near)}"
-    return "known: " + listing(names)
+    part = word.casefold()
+    return "known: " + listing(sorted(names, key=lambda name: part not in name.casefold()))
 
 
 def listing(words: Iterable[str], most: int = 8) -> str:

@@ -169,8 +169,8 @@ def _list(workflows: list[str], customers: list[str], *, as_json: bool) -> None:
 def explain_rules(check: str, as_json: bool) -> None:
     """Explain a check: what it asks, why a plate needs it, its keys with unit and default.
 
-    Without CHECK all of them are listed. CHECK is a section such as solid_density, or a rule as
-    reports name it, such as solid_density.min.
+    Without CHECK all of them are listed. CHECK is a section such as solid_density, a rule as
+    reports name it, such as solid_density.min, or any other key of the site's files.
     """
     from gatekeeper.explain import page_of, sections
     from gatekeeper.show.rule_pages import list_lines, page_data, page_lines

@@ -80,6 +80,31 @@ def test_unknown_rule_is_refused_with_the_nearest():
     assert refused.value.do == 'the nearest known one is "solid_density"'
 
 
+def test_part_of_a_name_leads_to_the_rules_that_contain_it():
+    with pytest.raises(UsageError) as refused:
+        page_of("solid")
+    assert refused.value.do.startswith("known: solid_density, ")
+
+
+@pytest.mark.parametrize(
+    ("name", "place", "default"),
+    [
+        ("effective_from", "customer file (workflows.changes.effective_from)", "nothing"),
+        ("changes", "workflow file (changes)", "nothing"),
+        ("settle_s", "site file (settle_s)", "2.0"),
+        ("keep_days", "site file (upkeep.keep_days)", "14"),
+        ("meters.tablet", "register file (meters.tablet)", "nothing"),
+        ("calibrated", "register file (meters.calibrated)", "needed"),
+    ],
+)
+def test_key_that_is_no_rule_is_told_with_its_file_and_where_to_read_more(name, place, default):
+    page = page_of(name)
+    (key,) = page.keys
+    assert place in key.meaning
+    assert key.default == default
+    assert "README.md" in page.text
+
+
 def test_page_is_printed_whole():
     page = page_of("clear_density")
     text = "\n".join(page_lines(page))
