@@ -49,6 +49,10 @@ _LAST_KEYS = {
 }
 
 
+_WHERE_NOTHING_WAS_FOUND = {"same_readings_days": "none within"}
+"""Limits on something that may not be there at all: what they ask where words say that it is not."""
+
+
 @lru_cache(1_024)  # the rules of a site, each in every report
 def direction_of(rule: str) -> Direction:
     """Return which way the limit of a rule points; its last key tells."""
@@ -127,7 +131,8 @@ def figures_of(finding: Finding) -> Figures:
     if limit:
         nominal = _nominal(finding.rule) if direction is Direction.AROUND else None
         middle = "" if nominal is None else digits(nominal)
-        limit = f"{middle} {direction} {limit}".strip()
+        absent = _WHERE_NOTHING_WAS_FOUND.get(finding.rule.rpartition(".")[2]) if is_words else None
+        limit = f"{middle} {absent or direction} {limit}".strip()
     return Figures(measured, limit, _off(finding, unit), _off_label(edge))
 
 

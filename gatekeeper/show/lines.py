@@ -81,7 +81,7 @@ def _pieces(word: str, width: int) -> Iterator[str]:
     while columns(word) > width:
         head, tail = _split(word, width)
         at = max(head.rfind(mark) for mark in _BREAKS) + 1
-        if at > len(head) // 2:
+        if at > len(head) // 4:  # a shorter piece would stand there like a slip
             head, tail = head[:at], head[at:] + tail
         yield head
         word = tail

@@ -75,6 +75,10 @@ def test_the_report_says_the_direction_in_which_the_rules_tighten(path):
         ({"rule": "film.stocks", "measured": "m5", "limit": "m5, m8", "unit": "", "off": None},
          "m5", "one of m5, m8", ""),
         ({"measured": "no reading"}, "no reading", "at least 2.70 density", "0.005 density"),
+        ({"rule": "plausibility.same_readings_days", "measured": "no other job", "limit": 14.0,
+          "unit": "days", "off": None}, "no other job", "none within 14 days", ""),
+        ({"rule": "plausibility.same_readings_days", "measured": 3.0, "limit": 14.0,
+          "unit": "days", "off": 11.0}, "3 days", "at least 14 days", "11 days"),
         ({"rule": "sheet.kind", "limit": None}, "2.695 density", "", "0.005 density"),
     ],
 )  # fmt: skip

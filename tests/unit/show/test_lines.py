@@ -58,6 +58,9 @@ def test_words_are_kept_whole_and_long_ones_break_behind_a_sign():
         "workflows/liquid-",
         "plate.yaml",
     ]
+    for width in range(8, 27):
+        lines = wrapped("linear.max_below_zero", width)
+        assert all(line.endswith((".", "_")) for line in lines[:-1]), lines
     assert wrapped("abcdefghij", 4) == ["abcd", "efgh", "ij"]
     assert wrapped("箱箱箱", 4) == ["箱箱", "箱"]
     assert wrapped("", 4) == [""]
