@@ -15,11 +15,11 @@ from gatekeeper.register.editing import with_entry, with_field
 from gatekeeper.register.models import LotEntry, MeterEntry, PrinterEntry, StockEntry
 from gatekeeper.wording import did_you_mean, fold, quoted
 from gatekeeper.workshop import history_of
-from gatekeeper.yamlfiles.places import Node, Place, Scalar, Series, Table
+from gatekeeper.yamlfiles.places import BrokenFilesError, Node, Place, Scalar, Series, Table
 from gatekeeper.yamlfiles.validate import validate
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from gatekeeper.care.register_desk import RegisterDesk
     from gatekeeper.clock import Clock
@@ -45,6 +45,10 @@ LOTS = Kind("lots", "film lot", LotEntry)
 STOCKS = Kind("stocks", "film stock", StockEntry)
 PRINTERS = Kind("printers", "printer", PrinterEntry)
 
+_NEW_STOCK = (
+    'a new stock is entered with its first lot: films add LOT --stock NAME --kind "ink film"'
+)
+
 GROWING = frozenset({"head_changed"})
 """Keys that are a diary: what is given is added to what stands there."""
 
@@ -63,7 +67,7 @@ def add(desk: RegisterDesk, kind: Kind, key: str, given: Mapping[str, Typed]) ->
             do=f"change it: gatekeeper {_command(kind)} set {taken} …",
         )
     fields = typed_fields(kind, given)
-    return desk.edit(kind.block, lambda text: with_entry(text, kind.block, key, fields))
+    return _edit(desk, kind, lambda text: with_entry(text, kind.block, key, fields))
 
 
 def change(desk: RegisterDesk, kind: Kind, key: str, given: Mapping[str, Typed]) -> str:
@@ -87,7 +91,26 @@ def change(desk: RegisterDesk, kind: Kind, key: str, given: Mapping[str, Typed])
             text = with_field(text, kind.block, name, field, value)
         return text
 
-    return desk.edit(kind.block, set_all)
+    return _edit(desk, kind, set_all)
+
+
+def _edit(desk: RegisterDesk, kind: Kind, change: Callable[[str], str]) -> str:
+    """Write the change; what does not go with the other entries is the caller's fault.
+
+    The register was good before, so every problem is one of the entry, which stands in no file yet.
+    """
+    try:
+        return desk.edit(kind.block, change)
+    except BrokenFilesError as error:
+        hints = dict.fromkeys(problem.do for problem in error.problems)
+        if any(problem.name == "unknown-stock" for problem in error.problems):
+            hints[_NEW_STOCK] = None
+        raise UsageError(
+            "; ".join(problem.what for problem in error.problems),
+            "the entry as it would be: "
+            + "; ".join(dict.fromkeys(problem.place.text.strip() for problem in error.problems)),
+            f"{'; '.join(hints)} (nothing was written)",
+        ) from error
 
 
 def typed_fields(

@@ -50,7 +50,7 @@ _LAST_KEYS = {
 
 
 _WHERE_NOTHING_WAS_FOUND = {"same_readings_days": "none within"}
-"""Limits on something that may not be there at all: what they ask where words say that it is not."""
+"""What a limit asks where its answer is in words, since there was nothing to compare."""
 
 
 @lru_cache(1_024)  # the rules of a site, each in every report

@@ -44,6 +44,9 @@ def test_edits_stand_in_the_audit_chain(room, call):
 def test_a_lot_of_a_new_stock_is_entered_with_it(call):
     alone = call("films", "add", "X-1", "--stock", "gloss-7mil", expect=2)
     assert 'describes the stock "gloss-7mil"' in alone.stderr
+    assert "as it would be: X-1: {stock: gloss-7mil}" in alone.stderr
+    assert "films.yaml:" not in alone.stderr, "it stands in no file"
+    assert 'films add LOT --stock NAME --kind "ink film"' in alone.stderr
     stock = ("--stock", "gloss-7mil", "--kind", "ink film", "--thickness-mil", "7")
     call("films", "add", "X-1", *stock, "--opened", "2026-11-20")
     (row,) = (row for row in rows(call, "films", "list") if row["name"] == "X-1")
