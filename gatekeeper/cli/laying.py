@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,12 +33,13 @@ def init(folder: Path) -> None:
         click.echo(f"{folder} is complete: nothing was missing")
         return
     click.echo(f"{folder}: made {len(made)} files and folders")
+    typed = shlex.quote(str(folder))
     click.echo(f"""
 next
   1  edit site.yaml: the room's name and its time zone
   2  edit workflows/, customers/ and register/; README.md there explains every key
-  3  gatekeeper --site {folder} rules check
-  4  gatekeeper --site {folder} run
+  3  gatekeeper --site {typed} rules check
+  4  gatekeeper --site {typed} run
   Sheets go to {site.drop}/<workflow>/.""")
 
 
@@ -107,7 +109,7 @@ def _program() -> str:
     """Return how this program is called here: by its name where the shell finds it."""
     import shutil
 
-    return "gatekeeper" if shutil.which("gatekeeper") else sys.argv[0]
+    return "gatekeeper" if shutil.which("gatekeeper") else shlex.quote(sys.argv[0])
 
 
 def _charts(command: str, outcome: Outcome) -> str:
@@ -142,16 +144,20 @@ def _show(outcome: Outcome) -> None:
     program = _program()
     first_held = next((job.job for job in jobs if job.decision == "held"), "1044")
     page = outcome.site.root.absolute() / "state" / "page" / "index.html"
+    command = f"{program} --site {shlex.quote(str(root))}"
+    filed = " ".join(
+        shlex.quote(str(root / shelf / "liquid-plate")) for shelf in ("approved", "held")
+    )
     click.echo(
         f"""
 look further
-  {program} --site {root} board
-  {program} --site {root} why {first_held}
-  {program} --site {root} jobs --state held
-  {program} --site {root} rules show --workflow liquid-plate
-  ls {root}/approved/liquid-plate {root}/held/liquid-plate
+  {command} board
+  {command} why {first_held}
+  {command} jobs --state held
+  {command} rules show --workflow liquid-plate
+  ls {filed}
   {page.as_uri()}
-{_charts(f"{program} --site {root}", outcome)}""".rstrip()
+{_charts(command, outcome)}""".rstrip()
     )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from gatekeeper.show import board_parts as parts
 from gatekeeper.show.board_parts import DRAWN, Shapes
 from gatekeeper.show.cells import BLANK, Ink, Line, fitted, side_by_side
+from gatekeeper.show.lines import columns
 from gatekeeper.wording import counted
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ _GAP = 3
 _NARROWEST = 66  # columns of a held job, where several stand side by side
 _WIDEST = 100  # … at most: the eye loses a longer line
 KEYS = "keys: space and arrows turn, q ends"
+_FEWEST_KEYS = "q ends, arrows turn"  # what ends the board stays when even this is cut
 
 Part = list[Line]
 
@@ -56,7 +58,7 @@ def board(facts: RoomFacts, size: Size, turn: int = 0, shapes: Shapes = DRAWN) -
         body = _one_column(facts, room, turn, shapes)
     lines = [*top, *body.lines][: size.height - 1]
     lines += [BLANK] * (size.height - 1 - len(lines))
-    lines.append(_foot(turn % body.turns, body.turns))
+    lines.append(_foot(turn % body.turns, body.turns, size.width))
     return Board(tuple(fitted(line, size.width) for line in lines), body.turns)
 
 
@@ -188,6 +190,10 @@ def _pages(group: Sequence[Part], height: int) -> list[Part]:
     return pages
 
 
-def _foot(turn: int, turns: int) -> Line:
-    where = f" screen {turn + 1} of {turns}, turning by itself; {KEYS}" if turns > 1 else f" {KEYS}"
-    return ((where, Ink.SOFT),)
+def _foot(turn: int, turns: int, width: int) -> Line:
+    """Return the fullest foot that fits: how to end the board is said on any screen."""
+    feet = [f" {KEYS}", f" {_FEWEST_KEYS}"]
+    if turns > 1:
+        where = f" screen {turn + 1} of {turns}"
+        feet = [f"{where}, turning by itself; {KEYS}", f"{where}; {_FEWEST_KEYS}", *feet]
+    return ((next((foot for foot in feet if columns(foot) <= width), feet[-1]), Ink.SOFT),)

@@ -2,6 +2,7 @@
 
 import json
 import os
+import shlex
 
 import pytest
 
@@ -276,6 +277,13 @@ def test_doctor_is_content_with_a_new_site_but_for_the_sleeping_daemon(room):
     # The example's own register runs out by and by: that is no fault of the installation.
     wanting = {answer["subject"] for answer in answers if answer["state"] != "ok"} - {"due"}
     assert wanting == {"daemon"}
+
+
+def test_what_init_suggests_can_be_typed_as_it_stands(room, tmp_path):
+    folder = str(tmp_path / "plate room")
+    said = room.call("init", folder).stdout
+    typed = [line.split("gatekeeper ")[1] for line in said.splitlines() if "gatekeeper " in line]
+    assert [shlex.split(line)[:2] for line in typed] == [["--site", folder]] * 2
 
 
 def test_init_never_changes_what_is_there_and_refuses_a_folder_of_somebody_else(room, tmp_path):

@@ -83,6 +83,13 @@ def test_every_held_job_is_shown_in_some_turn(size):
         assert any(entry.name in text for text in texts), entry.name
 
 
+@pytest.mark.parametrize("width", [20, 24, 40, 60, 80, 120])
+def test_how_to_end_the_board_is_said_on_every_screen(width):
+    for facts in (MORNING, QUIET):
+        foot = shown(facts, Size(width, 12)).splitlines()[-1]
+        assert "q ends" in foot
+
+
 def test_a_caution_stands_beside_its_step():
     lines = shown(MORNING, SIZES[0]).splitlines()
     step = next(number for number, line in enumerate(lines) if "Clean the negative" in line)

@@ -147,7 +147,9 @@ def test_pages_fetch_nothing_and_only_the_rooms_page_runs_a_line(pages):
 
 
 def test_the_room_is_told_with_the_newest_held_job_first():
-    text = Reader(index_page(MORNING, written=WRITTEN)).text
+    page = index_page(MORNING, written=WRITTEN)
+    text = Reader(page).text
+    assert "</strong><span" not in page, "two words would run into one"
     assert text.index("job 1044") < text.index("the solid is too thin") < text.index("job 2012")
     assert "7 HELD · 4 waiting · 412 approved · gate at work" in text
     assert f"CAUTION: {CAUTION}" in text
