@@ -86,8 +86,12 @@ def check_rules(as_json: bool) -> None:
 @site_option
 @json_option
 def show_rules(workflow: str, customer: str, day: str, as_json: bool) -> None:
-    """Show the limits in force for a workflow and customer, each with its origin."""
+    """Show the limits in force for a workflow and customer, each with its origin.
+
+    What changes on a day to come stands below them.
+    """
     from gatekeeper.room import read_book, rules_of
+    from gatekeeper.rules.coming import coming_changes
     from gatekeeper.show.rules import rule_data, rule_lines
 
     if day and workflow:
@@ -99,10 +103,11 @@ def show_rules(workflow: str, customer: str, day: str, as_json: bool) -> None:
         _list(sorted(book.library.workflows), customers, as_json=as_json)
         return
     effective = rules_of(book, workflow, customer)
+    coming = tuple(coming_changes(book.library, effective.workflow, effective.customer))
     if as_json:
-        print_json(rule_data(effective))
+        print_json(rule_data(effective, coming))
     else:
-        click.echo("\n".join(rule_lines(effective)))
+        click.echo("\n".join(rule_lines(effective, coming)))
 
 
 def _show_as_of(day_text: str, workflow: str, customer: str, *, as_json: bool) -> None:

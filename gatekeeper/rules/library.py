@@ -164,10 +164,18 @@ class Library:
 
     def days_of_change(self, workflow: str, customer: str) -> list[date]:
         """Return the days to come on which other limits begin to hold for a pair."""
-        days = {
-            day for _, block in self._blocks(workflow, customer) for day in days_of_change(block)
-        }
+        blocks = self._blocks(workflow, fold(customer))
+        days = {day for _, block in blocks for day in days_of_change(block)}
         return sorted(day for day in days if day > self._today)
+
+    def on_day(self, workflow: str, customer: str, day: date) -> EffectiveRules:
+        """Return the rules of a known workflow and customer as they will be on a day.
+
+        Raises
+        ------
+        BrokenFilesError : they will not go together
+        """
+        return self._compile(workflow, fold(customer), day)
 
     def customers_with_more(self, workflow: str) -> tuple[str, ...]:
         """Return the customers that ask something of a workflow today, on top of its own rules."""

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from datetime import date, tzinfo
 
     from gatekeeper.history.past import RulesInForce
-    from gatekeeper.rules.difference import Difference, Pair, Record, Said
+    from gatekeeper.rules.difference import Change, Difference, Pair, Record, Said
 
 
 def past_lines(found: RulesInForce, day: date, zone: tzinfo) -> Iterator[str]:
@@ -47,28 +47,34 @@ def change_lines(found: Difference) -> Iterator[str]:
     """Yield what differs, workflow by workflow."""
     for pair, changes in groupby(found.changes, key=attrgetter("pair")):
         yield _whose(pair)
-        for change in changes:
-            yield f"  {change.rule}: {_said(change.before)} -> {_said(change.after)}"
+        yield from (f"  {change_line(change)}" for change in changes)
     for pairs, where in ((found.only_before, "first"), (found.only_after, "second")):
         for pair in pairs:
             yield f"{_whose(pair)}: only in the {where}"
 
 
+def change_line(change: Change) -> str:
+    """Return one rule that differs, with where it was set and where it is."""
+    return f"{change.rule}: {_said(change.before)} -> {_said(change.after)}"
+
+
 def change_data(found: Difference) -> dict[str, object]:
     """Return what differs for other programs."""
     return {
-        "changes": [
-            {
-                "workflow": change.pair[0],
-                "customer": change.pair[1],
-                "rule": change.rule,
-                "before": _said_data(change.before),
-                "after": _said_data(change.after),
-            }
-            for change in found.changes
-        ],
+        "changes": [one_change_data(change) for change in found.changes],
         "only_before": [list(pair) for pair in found.only_before],
         "only_after": [list(pair) for pair in found.only_after],
+    }
+
+
+def one_change_data(change: Change) -> dict[str, object]:
+    """Return one rule that differs for other programs."""
+    return {
+        "workflow": change.pair[0],
+        "customer": change.pair[1],
+        "rule": change.rule,
+        "before": _said_data(change.before),
+        "after": _said_data(change.after),
     }
 
 

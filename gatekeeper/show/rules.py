@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from gatekeeper.show.rule_changes import change_line, one_change_data
 from gatekeeper.wording import counted, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from gatekeeper.rules.coming import Coming
     from gatekeeper.rules.effective import EffectiveRules, Limit
     from gatekeeper.yamlfiles.places import FileProblem
 
@@ -51,8 +53,8 @@ def problem_data(problem: FileProblem) -> dict[str, object]:
     }
 
 
-def rule_lines(rules: EffectiveRules) -> Iterator[str]:
-    """Yield the limits in force, one a line, each with its origin."""
+def rule_lines(rules: EffectiveRules, coming: Sequence[Coming] = ()) -> Iterator[str]:
+    """Yield the limits in force, one a line, each with its origin; then what days to come bring."""
     whose = f", for {plain(rules.customer)}" if rules.customer else ""
     yield f"{plain(rules.workflow)} ({plain(rules.title)}){whose}"
     yield f"a {rules.reading}; dots from: {rules.dot_from}"
@@ -66,10 +68,16 @@ def rule_lines(rules: EffectiveRules) -> Iterator[str]:
         origin = f"{limit.origin} ({limit.layer})"
         yield f"{limit.rule:<{widest}}  {plain(str(limit), 200):<{values}}  {origin}"
     yield ""
+    for entry in coming:
+        yield f"from {entry.day} on"
+        yield from (f"  {line}" for line in map(change_line, entry.changes))
+        for problem in entry.problems:
+            yield f"  its jobs wait until this is mended: {problem.place} {problem.what}"
+        yield ""
     yield f"fingerprint {rules.fingerprint}"
 
 
-def rule_data(rules: EffectiveRules) -> dict[str, object]:
+def rule_data(rules: EffectiveRules, coming: Sequence[Coming] = ()) -> dict[str, object]:
     """Return the rules in force for other programs."""
     return {
         "workflow": rules.workflow,
@@ -80,6 +88,14 @@ def rule_data(rules: EffectiveRules) -> dict[str, object]:
         "fingerprint": rules.fingerprint,
         "notes": list(rules.notes),
         "limits": [_limit_data(limit) for limit in rules.limits],
+        "coming": [
+            {
+                "day": entry.day.isoformat(),
+                "changes": [one_change_data(change) for change in entry.changes],
+                "problems": [problem_data(problem) for problem in entry.problems],
+            }
+            for entry in coming
+        ],
     }
 
 

@@ -71,6 +71,32 @@ def test_the_same_is_given_to_programs(small):
     assert len(told["fingerprint"]) == 64
 
 
+def test_what_changes_on_a_day_to_come_is_shown_with_its_day(small):
+    customer = small.root / "customers/c.yaml"
+    customer.write_text(
+        "customer: C\n"
+        "all_workflows:\n"
+        "  solid_density: {min: 2.695}\n"
+        "  changes:\n"
+        "    - {effective_from: 2999-01-15, until: 2999-02-14, solid_density: {min: 2.9}}\n"
+        "    - {effective_from: 2999-06-01, tints: [{nominal: 50, tolerance: 4}]}\n"
+    )
+    call = ("--workflow", "proof", "--customer", "c")
+    lines = show(small, *call).stdout.splitlines()
+    was, then = "2.695 density (customers/c.yaml:3)", "2.9 density (customers/c.yaml:5)"
+    begins = lines.index("from 2999-01-15 on")
+    assert lines[begins + 1] == f"  solid_density.min: {was} -> {then}"
+    assert lines[lines.index("from 2999-02-15 on") + 1] == f"  solid_density.min: {then} -> {was}"
+    broken = lines[lines.index("from 2999-06-01 on") + 1]
+    assert broken.startswith("  its jobs wait until this is mended: customers/c.yaml:6 ")
+    coming = json.loads(show(small, *call, "--json").stdout)["coming"]
+    assert [entry["day"] for entry in coming] == ["2999-01-15", "2999-02-15", "2999-06-01"]
+    assert coming[0]["changes"][0]["after"]["value"] == "2.9 density"
+    assert [problem["line"] for problem in coming[2]["problems"]] == [6]
+    others = show(small, "--workflow", "proof").stdout
+    assert "2999" not in others
+
+
 def test_without_a_workflow_the_names_are_listed(small):
     assert show(small).stdout.splitlines()[:2] == ["workflows  proof", "customers  C"]
     assert json.loads(show(small, "--json").stdout) == {"workflows": ["proof"], "customers": ["C"]}
