@@ -115,6 +115,25 @@ def _take(disk: Disk, desk: Desk, file: Identity) -> bool:
     return True
 
 
+def give_back(disk: Disk, desk: Desk) -> bool:
+    """Put the sheet and its companions back where they were dropped, to arrive anew.
+
+    False: they cannot go back, for somebody has used a name again. What has gone back is claimed
+    again by its identity, now and after a cut; so the sheet goes last.
+    """
+    if desk.ticket.is_second_look:
+        return False
+    names = {file.own_name: file.name for file in (*desk.ticket.companions, desk.ticket.sheet)}
+    try:
+        for own_name, name in names.items():
+            if disk.lstat(desk.originals / own_name) is not None:
+                disk.rename_new(desk.originals / own_name, desk.drop_folder / name)
+    except (FileExistsError, FileNotFoundError):
+        return False
+    disk.sync(desk.sheet_in_drop.parent)
+    return True
+
+
 def number_anew(disk: Disk, desk: Desk, new_id: str) -> Desk:
     """Give a ticket whose job was filed by a later one an id behind it, by one rename."""
     disk.remove_folder(desk.bench)

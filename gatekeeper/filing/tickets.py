@@ -131,6 +131,11 @@ class Sequence:
             if made and made > self._last:
                 self._last = made
 
+    def is_ahead(self, ticket_id: str) -> bool:
+        """Whether an id is ahead of all that were given here: another clock has made it."""
+        made = made_at(ticket_id)
+        return made is not None and made > self._last
+
     def next(self, now: datetime) -> str:
         """Return an id that no other gate or moment shares."""
         self._last = max(now.astimezone(UTC), self._last + _TICK)

@@ -7,13 +7,16 @@ one is worked on.
 from __future__ import annotations
 
 import logging
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.errors import RoomError, RulesError
 from gatekeeper.filing import trouble
 from gatekeeper.filing.attempts import noted_job
-from gatekeeper.filing.claim import number_anew
+from gatekeeper.filing.claim import give_back, number_anew
+from gatekeeper.filing.clearing import discard
 from gatekeeper.filing.folder import VERDICT, read_record
+from gatekeeper.filing.tickets import made_at
 from gatekeeper.gate import Tools, pass_gate
 from gatekeeper.intake.readiness import rules_reason
 from gatekeeper.logs import fields
@@ -23,13 +26,19 @@ from gatekeeper.wording import plain
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
+    from datetime import datetime
     from pathlib import Path
 
     from gatekeeper.filing.desk import Desk
     from gatekeeper.filing.disk import Disk
 
+COMES_ANEW = "arrives anew: a ticket of a clock that is ahead was filed before it"
 FAILED = "fails inside the program; see the log"
 HELD_UNREAD = "the program failed on this sheet; the log says how"
+
+_AT_ONCE_S = 0.01
+_WAITED_S = 60.0
+"""A ticket that is older (s) has waited for something: its sheet keeps its place in the order."""
 
 log = logging.getLogger(__name__)
 
@@ -66,14 +75,31 @@ class Attendant:
         try:
             passed = pass_gate(desk, tools, fault=fault)
         except trouble.OvertakenError as error:
-            # Another gate's clock may be ahead by hours: to wait for its moment is no way behind.
-            tools.ids.follow([error.ticket])
-            return number_anew(tools.disk, desk, tools.ids.next(tools.clock.now()))
+            return self._comes_behind(desk, tools, outlook, error.ticket)
         if passed is None:
             return None
         outlook.filed.append(_told(tools.disk, passed.folder))
         self.filed += 1
         return passed.further
+
+    def _comes_behind(self, desk: Desk, tools: Tools, outlook: Outlook, filed: str) -> Desk | None:
+        """Give a ticket an id behind that of the one that was filed first.
+
+        Where that one is ahead of every id that this gate gave, another clock made it, and the two
+        do not tell which sheet came first. What has just come goes back to the drop folder then and
+        arrives behind it, or else the newest measurement would pass for an older one.
+        """
+        now = tools.clock.now()
+        is_of_another_clock = tools.ids.is_ahead(filed)
+        tools.ids.follow([filed])
+        if is_of_another_clock and _has_just_come(desk, now) and give_back(tools.disk, desk):
+            discard(tools.disk, desk)
+            workflow = desk.ticket.workflow or "."
+            outlook.waiting.append(
+                Waiting(workflow, _name(desk), COMES_ANEW, _AT_ONCE_S, is_settling=True)
+            )
+            return None
+        return number_anew(tools.disk, desk, tools.ids.next(now))
 
     def _failed_on(self, desk: Desk, tools: Tools, outlook: Outlook) -> Desk | None:
         """After a fault of the program hold the sheet unread; after the second let it rest."""
@@ -95,6 +121,11 @@ class Attendant:
             outlook.alarms.append(in_words(error))
         due_s = None if isinstance(error, RulesError) else self._retry_s
         _rests(desk, tools, outlook, in_words(error), due_s)
+
+
+def _has_just_come(desk: Desk, now: datetime) -> bool:
+    made = made_at(desk.ticket.sheet_id)
+    return made is not None and abs(now - made) < timedelta(seconds=_WAITED_S)
 
 
 def _rests(desk: Desk, tools: Tools, outlook: Outlook, reason: str, due_s: float | None) -> None:

@@ -244,15 +244,51 @@ def test_slip_releases_no_verdict_that_another_gate_gave_while_it_was_taken_up(g
     assert "has changed since the slip was written" in room.says("1041")
 
 
-def test_sheet_of_a_gate_whose_clock_is_behind_gets_an_id_behind_at_once(gates):
+@pytest.fixture
+def behind(gates):
+    """Let the second gate work with a clock that is an hour behind; return how long it took."""
+
+    def work() -> timedelta:
+        gates.room.clock.time -= timedelta(hours=1)
+        before = gates.room.clock.time
+        gates.work(gates.second)
+        took = gates.room.clock.time - before
+        gates.room.clock.time += timedelta(hours=1)
+        return took
+
+    return work
+
+
+def test_sheet_of_a_gate_whose_clock_is_behind_counts_as_the_newest(gates, behind):
     room = gates.room
     room.drop("1041.csv", sheet(GOOD))
     first = gates.first()
     gates.work(first)
-    room.clock.time -= timedelta(hours=1)
-    before = room.clock.time
-    room.drop("again.csv", sheet(GOOD, operator="KL"))
-    gates.work(gates.second)
-    assert room.clock.time - before < timedelta(minutes=5), "it went round until the hour was over"
+    room.drop("again.csv", sheet(WEAK, operator="KL"))
+    room.drop("again.pdf", b"artwork")
+    assert behind() < timedelta(minutes=5), "it went round until the hour was over"
+    gates.require_sound({"1041": "held"})
+    room.drop("third.csv", sheet(GOOD, operator="MM"))
+    gates.work(first)
     gates.close(first)
     gates.require_sound({"1041": "approved"})
+
+
+def test_names_that_are_used_again_keep_a_sheet_of_a_slow_clock_from_going_back(gates, behind):
+    room = gates.room
+    room.drop("1041.csv", sheet(GOOD))
+    first = gates.first()
+    gates.work(first)
+
+    def drop_again(operation, *paths):
+        if operation == "rename" and paths[1].name == "job.json" and not acted:
+            acted.append(room.drop("again.csv", sheet(WEAK, operator="MM")))
+
+    acted = []
+    gates.second.disk.before = drop_again
+    room.drop("again.csv", sheet(GOOD, operator="KL"))
+    room.drop("again.pdf", b"artwork")
+    behind()
+    gates.close(first)
+    assert acted
+    gates.require_sound({"1041": "held"})
