@@ -9,7 +9,7 @@ from gatekeeper import __version__
 from gatekeeper.care.curve_store import CurveStore
 from gatekeeper.care.signal_watch import SignalWatch
 from gatekeeper.filing.disk import Disk
-from gatekeeper.history import Wait, open_history, read_history
+from gatekeeper.history import SHORT_WAIT, Wait, open_history, read_history
 from gatekeeper.record.ledger import OUTBOX, Ledger
 from gatekeeper.room import declarations_of, situation_of
 from gatekeeper.rounds.round import Rounds
@@ -66,7 +66,7 @@ def lookup_of(site: Site, clock: Clock, wait: Wait | None = None, *, room: str =
         base=site.root,
         site=room or site.mark,
         clock=clock,
-        wait=wait,
+        wait=wait or SHORT_WAIT,
         password_file=site.settings.history_password_file,
     )
 
@@ -117,7 +117,7 @@ def rounds_of(
     disk = disk or Disk()
     site_now = current or (lambda: site)
     ledger = Ledger(
-        history=history_of(site, clock, wait),
+        history=history_of(site, clock, wait or SHORT_WAIT),
         disk=disk,
         site=site.mark,
         root=site.root,

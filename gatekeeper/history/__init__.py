@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gatekeeper.history.interface import (
+    SHORT_WAIT,
     EventKind,
     FiledSheet,
     FiledVerdict,
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from gatekeeper.history.record import History
 
 __all__ = [
+    "SHORT_WAIT",
     "EventKind",
     "FiledSheet",
     "FiledVerdict",

@@ -110,6 +110,7 @@ class Database:
         with self._connection(writes=True) as connection:
             yield connection
         self._still_there()
+        self._pause_ends = float("-inf")  # whoever held it locked has let go
 
     def now(self) -> datetime:
         """Return the present moment."""
@@ -135,7 +136,7 @@ class Database:
     def _connection(self, *, writes: bool) -> Iterator[Connection]:
         with self._in_use() as engine:
             self._still_there()
-            options = {"writes": writes, "site": self.site}
+            options = {"writes": writes, "site": self.site, "hurries": self._rests}
             with engine.connect().execution_options(**options) as connection:
                 try:
                     with connection.begin():
@@ -165,9 +166,14 @@ class Database:
                 self._trouble = None
             return self._engine
 
+    @property
+    def _rests(self) -> bool:
+        """Whether the last failure was a moment ago: what is locked is not waited for once more."""
+        return self._clock.monotonic() < self._pause_ends
+
     def _refuse_to_hurry(self) -> None:
         last = self._trouble
-        if last is not None and self._clock.monotonic() < self._pause_ends:
+        if last is not None and self._rests:
             raise HistoryAwayError(last.what, last.where, last.do)
         if self._users > 1:
             # Closing the last connection of a deleted file deletes the log beside the new one.

@@ -54,10 +54,15 @@ class EventKind(StrEnum):
 class Wait:
     """Patience, in seconds."""
 
-    lock_s: float = 20.0  # for another program that is writing; then the gate goes on without
-    pause_s: float = (
-        30.0  # after a failure, before the next try: not every job shall wait for a lock
-    )
+    lock_s: float = 20.0  # for another program that is writing
+    answer_s: float = 30.0  # for a server's answer to one statement
+    pause_s: float = 30.0  # after a failure: what is broken is left alone for so long, and no lock
+    # is waited for: of a hundred jobs one has waited, which is enough
+
+
+SHORT_WAIT = Wait(lock_s=2.0)
+"""Of those for whom others wait. The gate lays what it cannot record into its outbox and goes on; a
+screen says that the history is away."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from psycopg.abc import PQGen
     from sqlalchemy import Connection, Engine
 
+    from gatekeeper.history.interface import Wait
+
 CONNECT_S: Final = 3
 """Time to connect (s); a server that takes longer is away."""
 
@@ -79,23 +81,23 @@ class ImpatientConnection(psycopg.Connection[Any]):
             raise
 
 
-def engine_for(settings: Mapping[str, Any], *, patience_s: float) -> Engine:
+def engine_for(settings: Mapping[str, Any], *, wait: Wait) -> Engine:
     """Return an engine whose every connection has an end to its patience.
 
     Parameters
     ----------
     settings : what the driver's library takes: host, port, dbname, user, password, …
-    patience_s : how long a statement, or the wait for a lock, may take
+    wait : how long a statement, or the wait for a lock, may take
     """
 
     def connect() -> psycopg.Connection[Any]:
         connection = ImpatientConnection.connect(
             make_conninfo("", **{"connect_timeout": CONNECT_S, **_LINE, **settings})
         )
-        connection.silence_s = 1.5 * patience_s + SILENCE_S
+        connection.silence_s = wait.answer_s + SILENCE_S
         given = {
-            "patience": f"{int(patience_s * 1000)}",
-            "statement": f"{int(patience_s * 1500)}",  # a lock shall be called a lock
+            "patience": f"{int(wait.lock_s * 1000)}",
+            "statement": f"{int(wait.answer_s * 1000)}",
             "idle": f"{IDLE_S}s",
         }
         connection.execute(_SESSION, given)
@@ -124,6 +126,8 @@ def _begin(connection: Connection) -> None:
     Two gates of a site would else both append event number 8. The lock ends with the transaction.
     """
     options = connection.get_execution_options()
+    if options.get("hurries", False):
+        connection.exec_driver_sql("SET LOCAL lock_timeout = 1")  # ms; 0 would be for ever
     if not options.get("writes", False):
         connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
         return

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import URL, Connection, Engine
 
+    from gatekeeper.history.interface import Wait
     from gatekeeper.history.migrations import Goal
 
 
@@ -31,14 +32,14 @@ class PostgresStore:
         address: URL,
         *,
         password_file: Path | None,
-        patience_s: float,
+        wait: Wait,
         writable: bool,
         may_upgrade: bool = False,
         goal: Goal = CURRENT,
     ) -> None:
         self._address = address
         self._password_file = password_file
-        self._patience_s = patience_s
+        self._wait = wait
         self.writable = writable
         self.goal = goal
         self.kept = ""
@@ -54,7 +55,7 @@ class PostgresStore:
             another; in each case nothing was changed
         """
         del now
-        engine = postgres.engine_for(self._settings(), patience_s=self._patience_s)
+        engine = postgres.engine_for(self._settings(), wait=self._wait)
         try:
             with engine.connect() as connection:
                 found = self._look(connection)

@@ -8,6 +8,7 @@ both are set on every connection, and read back, because SQLite ignores what it 
 from __future__ import annotations
 
 import sqlite3
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from sqlalchemy import QueuePool, create_engine, event
@@ -61,6 +62,8 @@ _WORDS = {
     ),
 }
 
+_PATIENCE = "gatekeeper patience"
+
 _GUARDS = (
     """CREATE TRIGGER events_refuse_update BEFORE UPDATE ON events
     BEGIN SELECT RAISE(ABORT, 'events are never changed'); END""",
@@ -103,7 +106,7 @@ def engine_for(file: Path, *, mode: Mode, lock_s: float) -> Engine:
     engine = create_engine(
         "sqlite://", creator=lambda: connect(file, mode=mode, lock_s=lock_s), poolclass=QueuePool
     )
-    event.listen(engine, "begin", _begin)
+    event.listen(engine, "begin", partial(_begin, lock_s=lock_s))
     return engine
 
 
@@ -171,8 +174,16 @@ def _set(connection: sqlite3.Connection, name: str, wanted: str | int) -> None:
         raise SettingRefusedError(message)
 
 
-def _begin(connection: Connection) -> None:
+def _begin(connection: Connection, *, lock_s: float) -> None:
     # A transaction that reads first and writes later can meet a lock that no waiting resolves;
     # one that will write says so at its start.
-    writes = connection.get_execution_options().get("writes", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    options = connection.get_execution_options()
+    _set_patience(connection, 0.0 if options.get("hurries", False) else lock_s, usual_s=lock_s)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if options.get("writes", False) else "BEGIN")
+
+
+def _set_patience(connection: Connection, wanted_s: float, *, usual_s: float) -> None:
+    """Make a connection wait so long for a lock, unless it does already; the pool hands it on."""
+    if connection.info.get(_PATIENCE, usual_s) != wanted_s:
+        connection.exec_driver_sql(f"PRAGMA busy_timeout = {int(wanted_s * 1000)}")
+        connection.info[_PATIENCE] = wanted_s

@@ -56,6 +56,7 @@ class SqliteStore:
         self._beside_work: LookBeside | None = None
         self._is_doubted = False  # damage was met: the next opening looks through all of it
         self._opened: tuple[int, int] | None = None  # device and inode
+        self._folder: os.stat_result | None = None  # in which it was opened
         self.name = str(file)
 
     def open(self, now: datetime) -> tuple[Engine, str]:
@@ -94,6 +95,7 @@ class SqliteStore:
         self._is_doubted = False
         self._soundness.entered()
         self._opened = self._identity()
+        self._folder = self._file.parent.stat()
         engine = self._engine("rw")
         self._keep_copy(engine, now)
         if is_late and not why:
@@ -188,6 +190,8 @@ class SqliteStore:
         folder = self._file.parent
         if not folder.is_dir():
             raise trouble.no_folder(str(folder))
+        if self._folder and not os.path.samestat(self._folder, folder.stat()):
+            raise trouble.no_folder(str(folder))  # a mount point without its disk, most likely
         try:
             found = self._file.stat()
         except FileNotFoundError:

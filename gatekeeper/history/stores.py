@@ -95,7 +95,7 @@ def store_for(
     return PostgresStore(
         address.set(drivername=SERVER[0].removesuffix("://")),
         password_file=base / password_file if password_file else None,
-        patience_s=wait.lock_s,
+        wait=wait,
         writable=writable,
         may_upgrade=may_upgrade,
     )

@@ -155,7 +155,7 @@ class ServerRoom(Room):
             importlib.import_module("gatekeeper.history.postgres_store").PostgresStore(
                 make_url(self.url),
                 password_file=None,
-                patience_s=self.patience.lock_s,
+                wait=self.patience,
                 writable=writable,
                 may_upgrade=may_upgrade,
                 goal=goal,

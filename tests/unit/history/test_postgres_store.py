@@ -216,7 +216,7 @@ def test_a_server_that_restarts_costs_nobody_a_word(room, make):
 
 def test_a_server_that_falls_silent_is_not_waited_for_without_end(room, make, monkeypatch):
     monkeypatch.setattr("gatekeeper.history.postgres.SILENCE_S", 0.3)
-    history = room.open(wait=Wait(lock_s=0.2, pause_s=0))
+    history = room.open(wait=Wait(lock_s=0.2, answer_s=0.3, pause_s=0))
     history.remember(make.filed("t001"))
     room.server.pause()
     try:
@@ -236,6 +236,23 @@ def test_another_programs_lock_is_waited_for_only_so_long(room, make):
     with room.database().writing(), pytest.raises(HistoryAwayError, match="holds the history lock"):
         history.remember(make.filed("t002"))
     history.remember(make.filed("t002"))
+
+
+def test_a_lock_that_was_met_a_moment_ago_is_not_waited_for_again(room, make):
+    history = room.open(wait=Wait(lock_s=0.05, pause_s=30))
+    history.remember(make.filed("t001"))
+    with room.database().writing():
+        with pytest.raises(HistoryAwayError, match="holds the history lock"):
+            history.remember(make.filed("t002"))
+        assert patience_of(history) == "1ms"
+    history.remember(make.filed("t002"))
+    assert patience_of(history) == "50ms"  # nothing is the matter any more
+
+
+def patience_of(history):
+    """Return how long the next transaction waits for a lock."""
+    with history._database.reading() as connection:  # noqa: SLF001 -- what it waits shows nowhere else
+        return connection.exec_driver_sql("SHOW lock_timeout").scalar_one()
 
 
 def test_an_end_of_the_chain_that_does_not_hold_is_kept_and_said(room, make):

@@ -77,6 +77,23 @@ def test_a_file_deleted_under_us_is_noticed_and_a_new_history_begun(room, make, 
     assert [line.ticket for line in history.jobs()] == ["t002"]
 
 
+def test_another_folder_in_the_place_of_the_historys_gets_no_new_history(room, make):
+    history = room.open()
+    history.remember(make.filed("t001"))
+    folder, away = room.file.parent, room.file.parent.with_name("away")
+    folder.rename(away)
+    folder.mkdir()  # a mount point without its disk
+    for _ in range(2):
+        with pytest.raises(HistoryAwayError):
+            history.remember(make.filed("t002"))
+    assert list(folder.iterdir()) == []
+    folder.rmdir()
+    away.rename(folder)
+    history.remember(make.filed("t002"))
+    assert {line.ticket for line in history.jobs()} == {"t002"}  # the newest of one job
+    assert history.has_ticket("t001")
+
+
 def test_a_file_deleted_during_the_commit_is_noticed_after_it(room, make):
     room.open().remember(make.filed("t001"))
     with pytest.raises(HistoryAwayError, match="deleted or replaced"), room.database().writing():
@@ -104,6 +121,30 @@ def test_a_lock_is_waited_for_and_then_the_gate_goes_on_without(room, make):
     assert history.has_ticket("t001")
     history.remember(make.filed("t002"))
     assert history.verify().broken is None
+
+
+def test_a_lock_that_was_met_a_moment_ago_is_not_waited_for_again(room, make):
+    history = room.open(wait=Wait(lock_s=0.05, pause_s=30))
+    history.remember(make.filed("t001"))
+    with closing(sqlite3.connect(room.file, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        assert patience_of(history) == 50
+        with pytest.raises(HistoryAwayError, match="locked"):
+            history.remember(make.filed("t002"))
+        assert patience_of(history) == 0
+        room.clock.seconds = 31
+        assert patience_of(history) == 50  # it may be another lock by now
+        with pytest.raises(HistoryAwayError, match="locked"):
+            history.remember(make.filed("t002"))
+        other.execute("ROLLBACK")
+    history.remember(make.filed("t002"))  # at once: nothing was let go of
+    assert patience_of(history) == 50
+
+
+def patience_of(history):
+    """Return how long the next transaction waits for a lock (ms)."""
+    with history._database.reading() as connection:  # noqa: SLF001 -- what it waits shows nowhere else
+        return connection.exec_driver_sql("PRAGMA busy_timeout").scalar_one()
 
 
 def test_a_lock_at_the_start_is_waited_for_only_once_in_a_while(room, make):
