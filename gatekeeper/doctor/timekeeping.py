@@ -2,29 +2,25 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
-import gatekeeper
 from gatekeeper.doctor.interface import Answer, broken, look, ok
+from gatekeeper.upkeep.clock_watch import SET_IT, is_before_program
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from gatekeeper.doctor.interface import Ward
 
-_SET = "set the clock, and let a time server keep it: timedatectl set-ntp true"
-
 
 def clock(ward: Ward) -> Iterator[Answer]:
     """Look whether the machine's clock can be right: film and calibrations are judged by it."""
     now = ward.around.clock.now()
-    installed = datetime.fromtimestamp(Path(gatekeeper.__file__).stat().st_mtime, UTC)
     shown = now.astimezone(ward.site.time_zone).strftime("%Y-%m-%d %H:%M %Z")
-    if now < installed - timedelta(days=1):
+    if is_before_program(now):
         says = f"the machine's clock says {shown}, before this program was installed"
-        yield broken("clock", says, _SET)
+        yield broken("clock", says, SET_IT)
     else:
         yield ok("clock", shown)
 

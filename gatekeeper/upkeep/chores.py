@@ -26,7 +26,7 @@ from gatekeeper.room import roots_of
 from gatekeeper.screens.morning import digest_of
 from gatekeeper.show.digest import digest_html, digest_text, subject
 from gatekeeper.upkeep.copies import BACKUPS, PREFIX, copy_name, superseded
-from gatekeeper.upkeep.timetable import due, latest
+from gatekeeper.upkeep.timetable import counted_from, due, latest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -82,6 +82,7 @@ class Chores:
         self._clock = clock
         self._history = history
         self._not_before: dict[str, float] = {}
+        self._anew: dict[str, datetime] = {}  # task → from where it counts since the clock was set
         self._known: dict[str, datetime] | None = None  # the last run of each, once it was read
         self._sender: threading.Thread | None = None
         self._tasks: dict[str, Callable[[Book, datetime], None]] = {
@@ -123,12 +124,13 @@ class Chores:
         """Do what is due, and return what was done; whatever fails is told, never raised."""
         now = self._clock.now()
         done = self._done(now)
+        since = done | self._counted_anew(done, now)
         finished = []
-        for task in due(self.times, done, now, self.site.time_zone):
+        for task in due(self.times, since, now, self.site.time_zone):
             if self._clock.monotonic() < self._not_before.get(task, 0.0):
                 continue
             try:
-                self._tasks[task](book, done[task])
+                self._tasks[task](book, since[task])
             except (RoomError, OSError) as error:
                 self._failed(task, error)
                 continue
@@ -144,6 +146,15 @@ class Chores:
         if DIGEST in finished and self.site.settings.mail:
             self.send_letters_beside()
         return finished
+
+    def _counted_anew(self, done: Mapping[str, datetime], now: datetime) -> dict[str, datetime]:
+        """Return from where tasks count that were done by a clock that was ahead of this one.
+
+        Written down it is not: the clock may be wrong now, and be back in a moment.
+        """
+        ahead = counted_from(self.times, done, now, self.site.time_zone)
+        self._anew = {task: self._anew.get(task, moment) for task, moment in ahead.items()}
+        return self._anew
 
     def checked(self, wrong: Sequence[str]) -> None:
         """Keep what is wrong in approved for the screens, until the next check."""

@@ -33,6 +33,21 @@ def latest(at: time, now: datetime, zone: tzinfo) -> datetime:
     return now  # no zone is so odd
 
 
+def counted_from(
+    times: Mapping[str, time], done: Mapping[str, datetime], now: datetime, zone: tzinfo
+) -> dict[str, datetime]:
+    """Return from where tasks count whose last run lies ahead of the clock: it was set back.
+
+    They are due at their next time by the clock as it is now, and not only when it has come to
+    where it was: a year may lie between. Those that lie in the past are left out.
+    """
+    return {
+        task: latest(at, now, zone)
+        for task, at in times.items()
+        if task in done and done[task] > now
+    }
+
+
 def due(
     times: Mapping[str, time], done: Mapping[str, datetime], now: datetime, zone: tzinfo
 ) -> list[str]:

@@ -193,6 +193,49 @@ def test_days_that_were_missed_are_caught_up_once(room):
     assert room.work() == []
 
 
+def test_work_goes_on_daily_after_a_clock_that_was_ahead_by_a_year(room):
+    room.work()
+    room.clock.moment += timedelta(days=365)
+    assert room.work() == ["digest", "backup"]
+    room.clock.moment -= timedelta(days=365)
+    assert room.work() == []
+    room.chores = room.start()
+    assert room.work() == []
+    room.clock.go(hours=3)
+    assert room.work() == ["backup"]
+    room.clock.go(days=1)
+    assert room.work() == ["digest", "backup"]
+    assert "since 20 Nov 07:00" in (room.site.state / "digests/2026-11-21.txt").read_text()
+
+
+def test_clock_that_is_set_back_and_right_again_does_nothing_twice(room):
+    room.work()
+    room.clock.go(hours=12)
+    assert room.work() == ["digest", "backup"]
+    room.clock.moment -= timedelta(days=3)
+    assert room.work() == []
+    room.clock.go(minutes=5)
+    room.clock.moment += timedelta(days=3)
+    assert room.work() == []
+
+
+@pytest.mark.parametrize(
+    "start", [datetime(2026, 10, 24, 12, tzinfo=UTC), datetime(2027, 3, 27, 12, tzinfo=UTC)]
+)
+@pytest.mark.parametrize("at", [time(0, 0), time(1, 30), time(7, 0)])
+def test_days_of_23_and_25_hours_have_each_task_once(room_with, start, at):
+    room = room_with(digest_at=at, backup_at=at)
+    room.clock.moment = start
+    room.work()
+    done = []
+    for _ in range(3 * 24 * 4):
+        room.clock.go(minutes=15)
+        done += room.work()
+    assert done == ["digest", "backup"] * 3
+    assert len(room.files("backups")) == 3
+    assert len(room.files("digests")) == 3 * 2
+
+
 def test_a_digest_counts_jobs_since_the_one_before(room):
     room.work()
     room.clock.go(days=5)
