@@ -10,6 +10,9 @@ from dataclasses import dataclass
 
 from typing_extensions import override
 
+THEN = "; "
+"""Stands in one line between what is wrong and what to do."""
+
 
 @dataclass(eq=False)
 class GatekeeperError(Exception):
@@ -18,6 +21,11 @@ class GatekeeperError(Exception):
     what: str
     where: str = ""
     do: str = ""
+
+    @property
+    def line(self) -> str:
+        """What is wrong and what to do, in one line."""
+        return f"{self.what}{THEN}{self.do}" if self.do else self.what
 
     @override
     def __str__(self) -> str:

@@ -67,6 +67,7 @@ class Tools:
     still_ours: Callable[[Desk], None] = field(default=lambda _: None)  # raises if not
     wait_for_turn: Callable[[str, Iterable[Hashable]], None] = field(default=lambda *_: None)
     busy: dict[tuple[str, str], str] = field(default_factory=dict)  # place → its earlier ticket
+    unclaimed: set[Path] = field(default_factory=set)  # sheets whose tickets could not take them
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,9 @@ def decide(desk: Desk, tools: Tools, fault: str) -> dict[str, Sheet]:
         _wait_for_earlier(name, desk, tools, signs_of(read.sha256, read.sheet))
         tools.still_ours(desk)
         bench.take_to_bench(tools.disk, desk, name)
-        on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
+        on_bench = laying.lay_in(
+            tools.disk, desk, read.content, read.sha256, tools.situation.is_litter
+        )
         judged, sheets = _judge(desk, tools, read, name, on_bench)
         report = report_text(judged.verdict, title=judged.title)
         tools.still_ours(desk)
@@ -150,7 +153,9 @@ def decide_by_slip(desk: Desk, tools: Tools) -> dict[str, Sheet]:
         bench.take_to_bench(tools.disk, desk, name)
         if not read.refusal:  # another gate may have judged the job before it was taken
             read = conceding.weigh(tools.disk, desk, read, tools.situation)
-        on_bench = laying.lay_in(tools.disk, desk, read.content, read.sha256)
+        on_bench = laying.lay_in(
+            tools.disk, desk, read.content, read.sha256, tools.situation.is_litter
+        )
         verdict = conceding.decide_by_slip(desk, read, name, on_bench)
         known = tools.situation.library.workflows.get(verdict.workflow)
         report = report_text(verdict, title=known.title if known else "")

@@ -204,6 +204,7 @@ def situation_of(site: Site, book: Book) -> Situation:
         no_concession=frozenset(site.settings.no_concession),
         for_all=book.for_all,
         is_being_edited=book.is_being_edited,
+        litter=site.litter,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import pwd
@@ -14,13 +15,17 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 _LONGEST = 200
+_WORK = ".gatekeeper"
 
 _SERVER_AWAY = "the server of that share does not answer: see to it and to the network"
 
+MAKE_ROOM = "make room on that disk"
+MOUNT_ANEW = "it is mounted read-only: see to the disk (dmesg tells more), then mount it anew"
+
 _ADVICE = {
-    errno.ENOSPC: "make room on that disk",
+    errno.ENOSPC: MAKE_ROOM,
     errno.EDQUOT: "make room: that user's share of the disk is used up",
-    errno.EROFS: "it is mounted read-only: see to the disk (dmesg tells more), then mount it anew",
+    errno.EROFS: MOUNT_ANEW,
     errno.EIO: "the disk failed: dmesg tells more; copy off what is on it",
     errno.EMFILE: "raise the limit of open files (LimitNOFILE= in the unit)",
     errno.ENFILE: "raise the kernel's limit of open files (fs.file-max)",
@@ -47,6 +52,33 @@ def advice(error: OSError) -> str:
     return _ADVICE.get(error.errno or 0, "")
 
 
+def place_of(error: OSError) -> str:
+    """Return what a person needs to see to: the same for every job that meets one fault.
+
+    Of a move the folder that refuses, or lies on the disk that does, is meant; and of our own
+    folders of work the one in which they lie, for in there nothing is a person's to mend.
+    """
+    names = _names(error)
+    if error.errno in {errno.EACCES, errno.EPERM}:
+        refusing = _refusing(error)
+        if refusing:
+            return str(refusing)
+    if error.errno == errno.EROFS:
+        names = [name for name in names if is_read_only(name)] or names
+    if not names:
+        return ""
+    parts = names[0].parts
+    return str(Path(*parts[: parts.index(_WORK)]) if _WORK in parts[1:] else names[0])
+
+
+def is_read_only(path: Path) -> bool:
+    """Whether the filesystem takes no changes on which a path lies, or would lie."""
+    for place in (path, *path.parents):
+        with contextlib.suppress(OSError):
+            return bool(os.statvfs(place).f_flag & os.ST_RDONLY)
+    return False
+
+
 def user_name(uid: int) -> str:
     """Return a user's name, or its number where it has none."""
     try:
@@ -68,10 +100,14 @@ def _permission(error: OSError) -> str:
     return f"{right}, or run the command as the gate's own user; `gatekeeper doctor` looks at all"
 
 
+def _names(error: OSError) -> list[Path]:
+    names = (error.filename, error.filename2)
+    return [Path(name) for name in names if isinstance(name, str | Path)]
+
+
 def _refusing(error: OSError) -> Path | None:
     """Return which of the places that the call named, or what they lie in, is closed to us."""
-    names = [name for name in (error.filename, error.filename2) if isinstance(name, str | Path)]
-    for path in map(Path, names):
+    for path in _names(error):
         for place in (path, *path.parents):
             try:
                 place.stat()

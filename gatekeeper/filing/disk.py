@@ -137,7 +137,8 @@ class Disk:
             try:
                 for piece in (content,) if isinstance(content, bytes) else content:
                     self.before("write", path)
-                    _write_all(handle, piece)
+                    with _named(path):
+                        _write_all(handle, piece)
                 self._have_flushed(Flush(path, handle))
             finally:
                 os.close(handle)
@@ -152,7 +153,8 @@ class Disk:
         flags = os.O_WRONLY | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC
         handle = os.open(path, flags, 0o644)
         try:
-            os.pwrite(handle, content, 0)
+            with _named(path):
+                os.pwrite(handle, content, 0)
         finally:
             os.close(handle)
 
@@ -173,10 +175,11 @@ class Disk:
     def flush(self, flush: Flush) -> None:
         """Flush one file or folder, now."""
         self.before("fsync", flush.path)
-        if flush.handle is not None:
-            os.fsync(flush.handle)
-        else:
-            _flush(flush.path, _FOLDER if flush.is_folder else _FOREIGN)
+        with _named(flush.path):
+            if flush.handle is not None:
+                os.fsync(flush.handle)
+            else:
+                _flush(flush.path, _FOLDER if flush.is_folder else _FOREIGN)
 
     def rename_new(self, source: Path, target: Path) -> None:
         """Rename a file or folder; FileExistsError when the target's name is taken.
@@ -288,9 +291,21 @@ def plain_file(path: Path) -> Iterator[int]:
     try:
         if not stat.S_ISREG(os.fstat(handle).st_mode):
             raise NotPlainFileError(errno.EINVAL, "is not a plain file", str(path))
-        yield handle
+        with _named(path):
+            yield handle
     finally:
         os.close(handle)
+
+
+@contextlib.contextmanager
+def _named(path: Path) -> Iterator[None]:
+    """Let an error of an open file say which one it is of, for a person has to see to its disk."""
+    try:
+        yield
+    except OSError as error:
+        if error.filename is None:
+            error.filename = str(path)
+        raise
 
 
 def _write_all(handle: int, piece: bytes) -> None:

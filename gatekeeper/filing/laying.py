@@ -15,7 +15,7 @@ from gatekeeper.filing.folder import digest_in, is_newest_damaged, is_ours, newe
 from gatekeeper.filing.names import numbered
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from gatekeeper.filing.desk import Desk
@@ -38,13 +38,20 @@ class OnBench:
         return self.earlier is not None and not self.is_damaged
 
 
-def lay_in(disk: Disk, desk: Desk, content: bytes | None, sha256: str) -> OnBench:
+def lay_in(
+    disk: Disk,
+    desk: Desk,
+    content: bytes | None,
+    sha256: str,
+    is_litter: Callable[[str], bool] = lambda _: False,
+) -> OnBench:
     """Step 5: write the bytes that were read, bring the companions; what is done already is kept.
 
     Parameters
     ----------
     content : None for a sheet that is brought as it is, too large or not to be read
     sha256 : of the content; empty where that is None
+    is_litter : whether a file manager left a name; such files stay, and are no companions
     """
     earlier = newest_earlier(disk, desk.job)
     known = {sheet.name for sheet in earlier.verdict.sheets} if earlier else set()
@@ -59,7 +66,7 @@ def lay_in(disk: Disk, desk: Desk, content: bytes | None, sha256: str) -> OnBenc
     others = tuple(
         name
         for name in disk.names(desk.job)
-        if name not in known and name != sheet_name and not is_ours(name)
+        if name not in known and name != sheet_name and not is_ours(name) and not is_litter(name)
     )
     return OnBench(earlier, sheet_name, others, is_newest_damaged(disk, desk.job))
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 from gatekeeper.filing import trouble
 from gatekeeper.filing.desk import SITE_ID, WORK
 from gatekeeper.filing.trouble import OfflineError
+from gatekeeper.system_errors import advice
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +43,8 @@ def require_marked(disk: Disk, root: Path, mark: str) -> None:
     try:
         found = disk.read(marker, _LONGEST_MARK).decode("utf-8", "replace").strip()
     except OSError as error:
-        raise trouble.away(root, marker, error.strerror or str(error)) from error
+        why = error.strerror or str(error)
+        raise trouble.away(root, marker, why, advice(error)) from error
     if found != mark:
         raise trouble.foreign(root, marker, found, mark)
 

@@ -119,12 +119,13 @@ def taken(target: Path) -> RoomError:
     )
 
 
-def away(root: Path, marker: Path, why: str) -> OfflineError:
+def away(root: Path, marker: Path, why: str, do: str = "") -> OfflineError:
     """Return the error for a root whose marker cannot be read."""
     return OfflineError(
         f"{root} is away: its marker cannot be read ({why})",
         where=str(marker),
-        do="mount the share again; for a new or moved folder run `gatekeeper init` on the site",
+        do=do
+        or "mount the share again; for a new or moved folder run `gatekeeper init` on the site",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.intake.settle import EMPTY_S, someone_writes
 from gatekeeper.readers.choose import read_sheet
 from gatekeeper.readers.interface import RawFile
+from gatekeeper.system_errors import MAKE_ROOM, MOUNT_ANEW, advice, is_read_only
 from gatekeeper.wording import plain
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
@@ -94,11 +96,12 @@ class Readiness:
         if problems:
             return NotYet(rules_reason(problems))
         most = self._situation().declarations.max_bytes
-        full = without_room(self._roots, told_apart, most)
+        reason = closed(self._roots, folder)
+        full = "" if reason else without_room(self._roots, told_apart, most)
         if full:
-            reason = f"the disk of {plain(str(full), 200)} is nearly full: nothing new is taken in"
-            return NotYet(reason, self._rescan_s, is_alarm=True)
-        return None
+            place = plain(str(full), 200)
+            reason = f"the disk of {place} is nearly full: nothing new is taken in; {MAKE_ROOM}"
+        return NotYet(reason, self._rescan_s, is_alarm=True) if reason else None
 
     def _rules_in_the_way(
         self, workflow: str, folder: Path, told_apart: Sorted
@@ -148,6 +151,23 @@ def _empty_reason(told_apart: Sorted) -> str:
     is_held = any(sheet.size == 0 for sheet in told_apart.sheets)
     then = ", then it is held" if is_held else ""
     return f"{said}: waits {EMPTY_S / 60:.0f} minutes for its content{then}"
+
+
+def closed(roots: Roots, folder: Path) -> str:
+    """Return why nothing can be taken from a drop folder, or filed, as it is now; else nothing.
+
+    A ticket would find out as well. But a sheet is best left where whoever dropped it sees it, and
+    one reason for all sheets is said once.
+    """
+    for place in (folder, roots.held, roots.approved):
+        if is_read_only(place):
+            says = f"{plain(str(place), 200)} takes no changes: nothing new is taken in"
+            return f"{says}; {MOUNT_ANEW}"
+    if not os.access(folder, os.W_OK | os.X_OK, effective_ids=True):
+        refused = OSError(errno.EACCES, os.strerror(errno.EACCES), str(folder))
+        says = f"sheets cannot be taken from {plain(str(folder), 200)}: permission denied"
+        return f"{says}; {advice(refused)}"
+    return ""
 
 
 def rules_reason(problems: Iterable[FileProblem]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Protocol
 
+from gatekeeper.intake.scan import is_litter
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
 
@@ -54,7 +55,12 @@ class Situation:
     no_concession: frozenset[str] = frozenset()  # rules, or whole sections, that no slip releases
     for_all: tuple[FileProblem, ...] = ()  # problems of register and profiles: every job waits
     is_being_edited: bool = False  # other rules lie there by now, and are not at rest yet
+    litter: tuple[str, ...] = ()  # patterns of names that programs leave behind
     charts: SignalSource = field(default_factory=NoCharts)
+
+    def is_litter(self, name: str) -> bool:
+        """Whether a name is an editor's or a file manager's."""
+        return is_litter(name, self.litter)
 
     def with_signals(self, case: Case) -> Case:
         """Return the case with what the control charts show for its films."""

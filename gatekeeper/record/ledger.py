@@ -193,7 +193,7 @@ class Ledger:
             for batch in islice(_batches(self._untold.waiting()), AT_MOST):
                 refused = self._tell_late(batch) or refused
         except HistoryAwayError as error:
-            refused = error.what
+            refused = error.line
         if refused:
             self.away = refused
         elif self.away and self._answers():
@@ -205,7 +205,7 @@ class Ledger:
             self._tell_in_order(batch)
         except UnrecordableError as error:
             if len(batch) == 1:
-                return error.what
+                return error.line
             reasons = [self._tell_late([one]) for one in batch]
             return next(filter(None, reasons), "")
         for untold in batch:
@@ -226,14 +226,14 @@ class Ledger:
         try:
             self.history.jobs(limit=1)
         except HistoryAwayError as error:
-            self.away = error.what
+            self.away = error.line
             return False
         return True
 
     def _is_away(self, error: HistoryAwayError) -> None:
         if not self.away:
             log.warning("the history is away: %s", error.what)
-        self.away = error.what
+        self.away = error.line
 
     def _is_back(self) -> None:
         if self.away:

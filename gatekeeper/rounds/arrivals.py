@@ -156,8 +156,13 @@ class Arrivals:
         self._settler.look(str(folder), listing.groups, self._clock.monotonic())
         self._sorter.forget_all_but(folder, listing.groups)
         self._stillness.forget_stems(folder, [group.hint for group in listing.groups])
-        is_still = True
-        looked_at = (self._look_at(workflow, folder, group, outlook) for group in listing.groups)
+        untaken = [
+            group
+            for group in listing.groups
+            if not any(folder / file.name in tools.unclaimed for file in group.files)
+        ]
+        is_still = len(untaken) == len(listing.groups)
+        looked_at = (self._look_at(workflow, folder, group, outlook) for group in untaken)
         for batch in batches(group for group in looked_at if group):
             is_still = False
             if should_stop():

@@ -6,6 +6,7 @@ one is worked on.
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from datetime import timedelta
 from typing import TYPE_CHECKING
@@ -129,13 +130,16 @@ def _has_just_come(desk: Desk, now: datetime) -> bool:
 
 
 def _rests(desk: Desk, tools: Tools, outlook: Outlook, reason: str, due_s: float | None) -> None:
-    """Say that a ticket waits, and keep later sheets of its job behind it."""
-    try:
+    """Say that a ticket waits, and keep later sheets of its job behind it.
+
+    A sheet that could not be claimed lies in drop still: it has its ticket and gets no other.
+    """
+    with contextlib.suppress(RoomError, OSError):  # which is why it waits
+        if desk.ticket.sheet.is_of(tools.disk.lstat(desk.sheet_in_drop)):
+            tools.unclaimed.add(desk.sheet_in_drop)
         name = noted_job(tools.disk, desk)
-    except (RoomError, OSError):
-        name = None  # which is why it waits
-    if name:
-        tools.busy.setdefault(name.place, desk.ticket.id)
+        if name:
+            tools.busy.setdefault(name.place, desk.ticket.id)
     outlook.waiting.append(Waiting(desk.ticket.workflow or ".", _name(desk), reason, due_s))
 
 

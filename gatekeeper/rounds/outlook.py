@@ -5,8 +5,8 @@ from __future__ import annotations
 import errno
 from dataclasses import dataclass, field
 
-from gatekeeper.errors import GatekeeperError
-from gatekeeper.system_errors import advice
+from gatekeeper.errors import THEN, GatekeeperError
+from gatekeeper.system_errors import advice, place_of
 from gatekeeper.wording import plain
 
 WITHOUT_SHEET = "waits for its sheet of readings"
@@ -65,10 +65,16 @@ class Outlook:
 def in_words(error: Exception) -> str:
     """Return a trouble in one line, as alarms and reasons say it."""
     if isinstance(error, GatekeeperError):
-        return error.what + (f"; {error.do}" if error.do else "")
+        return error.line
     if isinstance(error, OSError):
         name = errno.errorcode.get(error.errno or 0, "")
-        says = f"{error.strerror or error} ({name}): {plain(str(error.filename or ''), 200)}"
+        says = f"{error.strerror or error} ({name}): {plain(place_of(error), 200)}"
         do = advice(error)
-        return f"{says}; {do}" if do else says
+        return f"{says}{THEN}{do}" if do else says
     return str(error)
+
+
+def says_and_do(alarm: str) -> tuple[str, str]:
+    """Return what is wrong and what to do about it, "" where an alarm does not tell."""
+    says, _, do = alarm.partition(THEN)
+    return says, do

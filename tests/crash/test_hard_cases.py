@@ -189,6 +189,32 @@ def test_later_sheet_waits_until_the_first_of_its_job_is_filed(room):
     assert room.decisions() == {"1041": "held"}
 
 
+def test_sheet_that_cannot_be_taken_has_one_ticket_however_often_it_is_tried(room):
+    """A share may refuse the rename out of a folder that looks open."""
+    source = room.drop("1041.csv", sheet(GOOD))
+    is_shut = True
+
+    def refuse(operation, paths):
+        if is_shut and operation == "rename" and paths[0] == source:
+            raise OSError(errno.EACCES, "Permission denied", str(paths[0]))
+
+    disk = HookedDisk(refuse)
+    rounds = room.rounds(disk)
+    said = set()
+    for _ in range(4):
+        outlook = rounds.go()
+        said |= set(outlook.alarms)
+        assert len(outlook.waiting) == 1
+    assert len(said) == 1
+    claims = source.parent / ".gatekeeper" / room.site.gate
+    assert len([ticket for ticket in claims.iterdir() if ticket.is_dir()]) == 1
+    is_shut = False
+    assert rounds.go().is_done
+    rounds.ledger.history.close()
+    room.require_sound()
+    assert room.decisions() == {"1041": "approved"}
+
+
 def test_folder_that_somebody_made_in_the_place_of_the_job_is_never_replaced(room):
     taken = room.site.approved / "liquid-plate" / "1041"
     room.drop("1041.csv", sheet(GOOD))

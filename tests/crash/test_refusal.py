@@ -65,11 +65,12 @@ def test_full_disk_is_an_alarm_that_names_the_folder_until_there_is_room(room, m
     room.drop("1041.csv", sheet(GOOD))
     room.drop("1042.csv", sheet(GOOD, job="1042", operator="second"))
     with monkeypatch.context() as full:
-        full.setattr(os, "statvfs", lambda _: SimpleNamespace(f_bavail=1000, f_frsize=4096))
+        full.setattr(
+            os, "statvfs", lambda _: SimpleNamespace(f_bavail=1000, f_frsize=4096, f_flag=0)
+        )
         outlook = room.sweep()
-    assert outlook.alarms == [
-        f"the disk of {room.site.drop} is nearly full: nothing new is taken in"
-    ]
+    full_says = f"the disk of {room.site.drop} is nearly full: nothing new is taken in"
+    assert outlook.alarms == [f"{full_says}; make room on that disk"]
     assert len(outlook.waiting) == 2
     assert not outlook.is_done
     assert room.sweep().is_done

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from gatekeeper.rounds.outlook import in_words
-from gatekeeper.system_errors import advice, owner_of, user_name
+from gatekeeper.errors import RoomError
+from gatekeeper.rounds.outlook import in_words, says_and_do
+from gatekeeper.system_errors import advice, owner_of, place_of, user_name
 
 
 def failed(number, *names):
@@ -80,3 +81,33 @@ def test_of_a_file_that_is_hidden_by_its_folder_the_folder_is_named(tmp_path, mo
 def test_where_nothing_is_closed_no_place_is_blamed(tmp_path):
     says = advice(failed(errno.EPERM, str(tmp_path / "x")))
     assert "owner" not in says
+
+
+def test_what_lies_in_a_folder_of_work_is_said_by_where_that_lies():
+    inside = "/plates/held/.gatekeeper/gate-1/20261120T1/job/report.txt"
+    assert in_words(failed(errno.EIO, inside)).startswith("Input/output error (EIO): /plates/held;")
+    assert place_of(failed(errno.EIO, "/plates/held/liquid-plate/1041")) == (
+        "/plates/held/liquid-plate/1041"
+    )
+    assert place_of(OSError(errno.EIO, "failed")) == ""
+
+
+def test_of_a_move_the_disk_that_takes_no_changes_is_named(monkeypatch):
+    monkeypatch.setattr(
+        "gatekeeper.system_errors.is_read_only", lambda path: path.is_relative_to("/approved")
+    )
+    move = failed(errno.EROFS, "/held/.gatekeeper/g/t/job", None, "/approved/.gatekeeper/g/t/job")
+    assert place_of(move) == "/approved"
+
+
+def test_place_that_is_closed_is_named_wherever_it_lies(tmp_path, monkeypatch):
+    work = tmp_path / ".gatekeeper" / "gate-1"
+    work.mkdir(parents=True)
+    monkeypatch.setattr(os, "access", Closed(work))
+    assert place_of(failed(errno.EACCES, str(work / "t.new"))) == str(work)
+
+
+def test_error_in_one_line_says_what_to_do_behind_it():
+    error = RoomError("the share is away", where="/plates", do="mount it")
+    assert says_and_do(in_words(error)) == ("the share is away", "mount it")
+    assert says_and_do(in_words(RoomError("it is odd"))) == ("it is odd", "")

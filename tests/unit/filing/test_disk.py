@@ -140,6 +140,27 @@ def test_flush_of_a_folder_that_fails_is_an_error(disk, tmp_path, monkeypatch, n
     assert caught.value.errno == number
 
 
+def test_error_of_an_open_file_says_which_one_it_is_of(disk, tmp_path, monkeypatch):
+    (tmp_path / "y").write_bytes(b"y")
+
+    def fail(*_):
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    for name, act in (
+        ("write", lambda: disk.write_new(tmp_path / "x", b"x")),
+        ("fsync", lambda: disk.write_new(tmp_path / "x", b"x")),
+        ("fsync", lambda: disk.sync(tmp_path)),
+        ("pwrite", lambda: disk.overwrite(tmp_path / "x", b"x")),
+        ("read", lambda: disk.read(tmp_path / "y", 10)),
+        ("read", lambda: disk.head(tmp_path / "y", 10)),
+    ):
+        with monkeypatch.context() as broken:
+            broken.setattr(os, name, fail)
+            with pytest.raises(OSError, match="Input/output error") as caught:
+                act()
+        assert str(caught.value.filename).startswith(str(tmp_path)), name
+
+
 def test_network_share_that_flushes_no_folders_is_put_up_with(disk, tmp_path, monkeypatch):
     def refuse(_):
         raise OSError(errno.EINVAL, "Invalid argument")

@@ -8,7 +8,13 @@ import pytest
 from gatekeeper.filing.desk import Roots
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.tickets import Identity
-from gatekeeper.intake.readiness import ROOM_TO_SPARE, Readiness, rules_reason, without_room
+from gatekeeper.intake.readiness import (
+    ROOM_TO_SPARE,
+    Readiness,
+    closed,
+    rules_reason,
+    without_room,
+)
 from gatekeeper.intake.scan import Group
 from gatekeeper.intake.settle import Settler
 from gatekeeper.intake.shares import keeps_inodes
@@ -54,6 +60,25 @@ def test_sheet_with_a_hole_needs_no_more_room_than_a_sheet_may_have(roots, free)
     free(ROOM_TO_SPARE + 2 * MOST + 1)
     assert not without_room(roots, told_apart(1 << 40), MOST)
     assert without_room(roots, told_apart(1 << 40, 1), MOST)
+
+
+def test_nothing_is_taken_while_a_disk_takes_no_changes_and_the_reason_is_one_for_all(
+    roots, monkeypatch
+):
+    folder = roots.drop / "liquid-plate"
+    folder.mkdir()
+    assert closed(roots, folder) == ""
+    for place in (folder, roots.held, roots.approved):
+        read_only = SimpleNamespace(f_flag=os.ST_RDONLY), SimpleNamespace(f_flag=0)
+        monkeypatch.setattr(os, "statvfs", lambda path, p=place, r=read_only: r[path != p])
+        assert closed(roots, folder).startswith(f"{place} takes no changes: nothing new is taken")
+
+
+def test_nothing_is_taken_from_a_folder_that_is_closed_to_the_gate(roots, monkeypatch):
+    monkeypatch.setattr(os, "access", lambda path, _mode, **_: path != roots.drop)
+    says, _, do = closed(roots, roots.drop).partition("; ")
+    assert says == f"sheets cannot be taken from {roots.drop}: permission denied"
+    assert do.startswith("give user")
 
 
 def test_reason_names_the_first_place_of_what_is_broken():
