@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.screens.present import read_present
 from gatekeeper.single import is_at_work
-from gatekeeper.system_errors import owner_of, user_name
+from gatekeeper.system_errors import is_read_only, owner_of, user_name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -92,6 +92,8 @@ class Access:
 
     def refusal(self, path: Path, rights: int) -> str:
         """Return why the user cannot do this, "" where it can."""
+        if rights & os.W_OK and is_read_only(path):
+            return f"{path} takes no changes"
         if self.may(path, rights):
             return ""
         runs = rights & os.X_OK and not path.is_dir()

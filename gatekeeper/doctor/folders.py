@@ -15,6 +15,7 @@ from gatekeeper.filing.online import require_marked
 from gatekeeper.room import YAML_FOLDERS
 from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.site import SITE_FILE
+from gatekeeper.system_errors import MOUNT_ANEW, is_read_only
 from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
@@ -49,14 +50,17 @@ def roots(ward: Ward) -> Iterator[Answer]:
 def _jobs(disk: Disk, folders: Iterable[Path]) -> Iterator[Path]:
     """Yield job folders: one that a stranger owns cannot be taken to the bench."""
     for folder in folders:
-        yield from (folder / job for job in disk.names(folder) if not job.startswith("."))
+        inner = (folder / job for job in disk.names(folder) if not job.startswith("."))
+        yield from filter(disk.is_folder, inner)
 
 
 def _open(ward: Ward, name: str, folders: list[Path]) -> Iterator[Answer]:
     """Say which folders the gate's user cannot use; one line says that it can use all."""
     refusals = [refusal for folder in folders if (refusal := ward.access.refusal(folder, FULL))]
     user = ward.access.user.name
-    if name == "drop":
+    if any(map(is_read_only, folders)):
+        do = MOUNT_ANEW
+    elif name == "drop":
         do = f"give user {user} the right to read, write and enter it; {_WHO}"
     else:
         do = _own(ward, folders[0], "-R ")
@@ -86,7 +90,8 @@ def state(ward: Ward) -> Iterator[Answer]:
             rights = FULL if path.is_dir() else WRITE
             refusal = ward.access.refusal(path, rights)
             if refusal:
-                answers = [broken("state", plain(refusal, 400), _own(ward, path))]
+                do = MOUNT_ANEW if is_read_only(path) else _own(ward, path)
+                answers = [broken("state", plain(refusal, 400), do)]
                 break
     yield from answers
 

@@ -121,3 +121,10 @@ def test_gates_user_without_an_account_is_known_by_number(folder):
         os.chown(site.state, 4_000_123, 0)
         user = gate_user(site, Path("/proc"))
         assert (user.uid, user.name, user.groups) == (4_000_123, "4000123", ())
+
+
+def test_disk_that_takes_no_changes_is_not_blamed_on_modes(folder, monkeypatch):
+    monkeypatch.setattr("gatekeeper.doctor.access.is_read_only", lambda _: True)
+    access = Access(GateUser(os.geteuid(), ()))
+    assert access.refusal(folder, FULL) == f"{folder} takes no changes"
+    assert access.refusal(folder, ENTER) == ""
