@@ -11,6 +11,7 @@ import os
 import queue
 import signal
 import threading
+from dataclasses import replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ from gatekeeper.clock import SystemClock
 from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
+from gatekeeper.filing.lease import since_boot
 from gatekeeper.history import EventKind
 from gatekeeper.intake.watch import Watcher
 from gatekeeper.logs.standing import Standing
@@ -28,11 +30,13 @@ from gatekeeper.record.refill import Refill
 from gatekeeper.record.rules_event import rules_event
 from gatekeeper.record.rules_taken_up import tell_rules
 from gatekeeper.rounds.approved import Lookout
+from gatekeeper.rounds.outlook import in_words
 from gatekeeper.screens.page_files import Pages
 from gatekeeper.screens.present import Present, PresentFile
 from gatekeeper.single import only_one
 from gatekeeper.spare_memory import give_back
 from gatekeeper.upkeep.chores import Chores
+from gatekeeper.upkeep.clock_watch import ClockWatch
 from gatekeeper.upkeep.metrics import Metrics
 from gatekeeper.upkeep.scheduler import Upkeep
 from gatekeeper.workshop import PROGRAM, rounds_of, teller_of
@@ -43,6 +47,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.clock import Clock
     from gatekeeper.rounds.outlook import FiledJob, Outlook
+    from gatekeeper.single import SiteLock
     from gatekeeper.site import Site
 
 log = logging.getLogger(__name__)
@@ -71,7 +76,12 @@ class Token(Enum):
 class Service:
     """The gate of one site, at work until it is told to stop."""
 
-    def __init__(self, site: Site, clock: Clock | None = None) -> None:
+    def __init__(
+        self,
+        site: Site,
+        clock: Clock | None = None,
+        steady: Callable[[], float] = since_boot,
+    ) -> None:
         self.site = site
         self.clock = clock or SystemClock()
         self.bookkeeper = Bookkeeper(site, self.clock.monotonic)
@@ -84,9 +94,11 @@ class Service:
             heard=self.watcher.heard,
         )
         self.refill = Refill(site, self.rounds.ledger)
+        self._lock: SiteLock | None = None
         self._tokens: queue.SimpleQueue[Token] = queue.SimpleQueue()
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
+        self._is_ready = False  # the first round is over
         self._filed: list[FiledJob] = []  # not yet shown
         self._said = float("-inf")
         self._tidied = 0  # jobs that had been filed when memory was given back last
@@ -106,6 +118,12 @@ class Service:
             self.rounds.ledger.history,
             self.lookout.begin,
         )
+        self.clock_watch = ClockWatch(
+            self.clock.now,
+            steady,
+            lambda step: self.rounds.ledger.note(EventKind.CLOCK, site.gate, step),
+        )
+        self._clock_alarms: tuple[str, ...] = ()
         self.metrics = Metrics(site, self.clock, self.rounds.ledger.history)
         self.upkeep = Upkeep(
             site.time_zone,
@@ -138,12 +156,11 @@ class Service:
 
     def run(self) -> None:
         """Work until told to stop."""
-        with only_one(self.site.state, self.site.gate), _signals(self):
+        with only_one(self.site.state, self.site.gate) as self._lock, _signals(self):
             log.info("%s begins at %s", PROGRAM, self.site.root)
             self.rounds.ledger.note(EventKind.START, self.site.gate, {"program": PROGRAM})
             self.refill.look(sign_of_life)
             tell_rules(self.rounds.ledger, self.site.state, self.bookkeeper.book.library)
-            self.watcher.start()
             self.upkeep.start()
             if self.teller:
                 self.teller.start()
@@ -156,39 +173,75 @@ class Service:
                     self.teller.stop()
                 self.watcher.stop()
                 self.lookout.stop()
-                self.pages.end()
-                self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
+                if not self._state_trouble():
+                    self.pages.end()
+                    self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
                 self.rounds.ledger.history.close()
                 log.info("%s ends", PROGRAM)
 
     def _work(self) -> None:
         due_s: float | None = 0.0  # watch first, then scan: the first act is a round
-        is_ready = False
         while not self._stopping.is_set():
             token = self._next_token(due_s)
+            trouble = self._state_trouble()
             if token is Token.STOP:
                 return
-            self._follow_rules()
-            if is_ready and token in {Token.CHORES, Token.BEAT}:
-                self.refill.go(self._sign_of_life)  # of a server that was away at the start
-                self.chores.work(self.bookkeeper.book)
-            if token is Token.LOOKED:
-                self._take_out_of_approved()
+            if trouble:
+                self._say_away(trouble)
+                due_s = self.site.settings.rescan_s
+                continue
+            self._do_beside(token)
             if token is Token.BEAT and due_s is None:
                 self._sign_of_life()
                 self.pages.catch_up()
-                continue
-            self._look_pending.clear()
-            self.watcher.follow(self._watched_folders())
-            outlook = self.rounds.go(self._is_stopping)
-            self.refill.look(self._sign_of_life)  # of a file that was removed under the daemon
-            due_s = outlook.next_due_s
-            self._say_in_time(outlook)
-            self._sign_of_life()
-            if not is_ready:
-                is_ready = True
-                notify(READY="1", wait_s=TURN_S)
-                self.lookout.begin()
+            else:
+                due_s = self._go_round()
+
+    def _do_beside(self, token: Token | None) -> None:
+        """Do what a token asks for beside a round."""
+        self._follow_rules()
+        is_time = self._is_ready and token in {Token.CHORES, Token.BEAT}
+        if is_time:
+            self.refill.go(self._sign_of_life)  # of a server that was away at the start
+        self._clock_alarms = self.clock_watch.look()  # right before the clock is gone by
+        if is_time and not self.clock_watch.is_doubtful:
+            self.chores.work(self.bookkeeper.book)
+        if token is Token.LOOKED:
+            self._take_out_of_approved()
+
+    def _go_round(self) -> float | None:
+        """Go round and tell what was found; return when the next one is due (s)."""
+        self._look_pending.clear()
+        self.watcher.follow(self._watched_folders())
+        outlook = self.rounds.go(self._is_stopping)
+        self.refill.look(self._sign_of_life)  # of a file that was removed under the daemon
+        trouble = self._state_trouble()
+        if trouble:
+            self._say_away(trouble)
+            return self.site.settings.rescan_s
+        self._say_in_time(outlook)
+        self._sign_of_life()
+        if not self._is_ready:
+            self._is_ready = True
+            notify(READY="1", wait_s=TURN_S)
+            self.lookout.begin()
+        return outlook.next_due_s
+
+    def _state_trouble(self) -> str:
+        """Return why the state folder must not be written to, "" where it is in its place."""
+        try:
+            if self._lock:
+                self._lock.require()
+        except (RoomError, OSError) as error:
+            return in_words(error)
+        return ""
+
+    def _say_away(self, trouble: str) -> None:
+        """Tell log and system, which is all that is left: screens live in the state folder."""
+        self._look_pending.clear()
+        self._standing.tell([trouble])
+        notify(STATUS=trouble)
+        self._sign_of_life()
 
     def _is_stopping(self) -> bool:
         """Whether to end; asked between two jobs, however many there are, so a sign of life too."""
@@ -269,28 +322,23 @@ class Service:
         if any(job.workflow in SHELVES.values() for job in outlook.filed):
             self.trends.renew()  # a wedge or a meter check: it may change what the charts say
         trends = self.trends.look(self.bookkeeper.book)
-        untold = [
-            trouble
-            for trouble in (self.refill.trouble, self.teller.trouble if self.teller else "")
-            if trouble
-        ]
+        alarms = [*outlook.alarms, *self._troubles_beside(), *trends.doubts]
         self._standing.tell(
             [
-                *outlook.alarms,
-                *trends.doubts,
-                *untold,
+                *alarms,
                 *(f"broken: {problem}" for problem in broken),
                 *(f"to mend in time: {problem}" for problem in coming),
                 *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
             ]
         )
-        notify(STATUS=f"{len(outlook.waiting)} waiting, {len(outlook.alarms)} alarms")
+        alarms = list(dict.fromkeys((*alarms, *self.chores.troubles)))
+        notify(STATUS=f"{len(outlook.waiting)} waiting, {len(alarms)} alarms")
         present = Present(
             at=self.clock.now().isoformat(timespec="seconds"),
             process=os.getpid(),
             program=PROGRAM,
             waiting=tuple(outlook.waiting),
-            alarms=(*outlook.alarms, *trends.doubts, *self.chores.troubles, *untold),
+            alarms=tuple(alarms),
             broken_rules=broken,
             coming_rules=coming,
             news=trends.news,
@@ -298,11 +346,24 @@ class Service:
         try:
             self._present.write(present)
         except OSError as error:
-            log.warning("state cannot be written: %s", error.strerror)
+            says = f"other screens do not see how it stands: {in_words(error)}"
+            log.warning("%s", says)
+            present = replace(present, alarms=(says, *present.alarms))  # the page may see it
         self.pages.show_trends(trends.charts, trends.curves)
         has_filed, self._has_filed = bool(outlook.filed) or self._has_filed, False
         self.pages.follow(self.bookkeeper.book, present, filed=has_filed)
         self.metrics.follow(self.bookkeeper.book, present)
+
+    def _troubles_beside(self) -> Iterator[str]:
+        """Yield what is wrong beside the rounds."""
+        yield from self._clock_alarms
+        if self.watcher.limit:
+            every_s = self.bookkeeper.site.settings.rescan_s
+            yield f"new sheets are seen only every {every_s:g} s: {self.watcher.limit}"
+        if self.refill.trouble:
+            yield self.refill.trouble
+        if self.teller and self.teller.trouble:
+            yield self.teller.trouble
 
     def _sign_of_life(self) -> None:
         """Tell systemd only while every thread lives: one that died by an exception is silent."""

@@ -23,30 +23,92 @@ class AlreadyRunningError(RoomError):
 
 
 @contextmanager
-def only_one(state: Path, gate: str) -> Iterator[None]:
+def only_one(state: Path, gate: str) -> Iterator[SiteLock]:
     """Hold the site's lock for this gate.
 
     Raises
     ------
     AlreadyRunningError : somebody else holds it
     """
-    path = state / f"{gate}.lock"
-    handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o644)
+    lock = SiteLock(state, gate)
     try:
+        yield lock
+    finally:
+        lock.let_go()
+
+
+class SiteLock:
+    """The lock of a site, held; also what tells the state folder from an empty mount point."""
+
+    def __init__(self, state: Path, gate: str) -> None:
+        self._state = state
+        self._gate = gate
+        self._path = state / f"{gate}.lock"
+        self._folder = state.stat()
+        self._handle = self._take(os.O_CREAT)
+
+    def require(self) -> None:
+        """Raise unless the lock's name still leads to what is held.
+
+        The state folder may have been unmounted: then nothing is written to what stands in its
+        place, and once it is back its lock is this one again. A lock file that a hand removed is
+        made anew, for a second gate would find none and begin.
+
+        Raises
+        ------
+        RoomError : the state folder is away
+        AlreadyRunningError : a second gate has begun meanwhile
+        OSError : it cannot be looked at
+        """
+        try:
+            if os.path.samestat(self._path.stat(), os.fstat(self._handle)):
+                return
+            flags = 0
+        except FileNotFoundError:
+            if not self._is_same_folder():
+                raise _state_away(self._state) from None
+            flags = os.O_CREAT
+        handle = self._take(flags)
+        os.close(self._handle)
+        self._handle = handle
+
+    def let_go(self) -> None:
+        """Let another gate begin."""
+        os.close(self._handle)
+
+    def _is_same_folder(self) -> bool:
+        try:
+            return os.path.samestat(self._state.stat(), self._folder)
+        except FileNotFoundError:
+            return False
+
+    def _take(self, flags: int) -> int:
+        handle = os.open(self._path, os.O_RDWR | os.O_NOFOLLOW | os.O_CLOEXEC | flags, 0o644)
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            os.ftruncate(handle, 0)
+            os.pwrite(handle, f"{os.getpid()}\n".encode(), 0)
         except BlockingIOError as error:
             holder = os.pread(handle, 32, 0).decode("ascii", "replace").strip()
+            os.close(handle)
             raise AlreadyRunningError(
-                f"gate {gate} is already at work on this site (process {holder or 'unknown'})",
-                where=str(path),
+                f"gate {self._gate} is already at work on this site"
+                f" (process {holder or 'unknown'})",
+                where=str(self._path),
                 do="leave the work to it, or stop it first",
             ) from error
-        os.ftruncate(handle, 0)
-        os.pwrite(handle, f"{os.getpid()}\n".encode(), 0)
-        yield
-    finally:
-        os.close(handle)
+        except OSError:
+            os.close(handle)
+            raise
+        return handle
+
+
+def _state_away(state: Path) -> RoomError:
+    return RoomError(
+        f"{state} is away: another folder stands in its place, without this gate's lock",
+        where=str(state),
+        do="mount its disk again; nothing is judged until then",
+    )
 
 
 def is_at_work(state: Path, gate: str, table: Path = LOCK_TABLE) -> bool | None:

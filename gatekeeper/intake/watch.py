@@ -5,6 +5,7 @@ One watch a drop folder, not recursive, put up again when it is lost.
 
 from __future__ import annotations
 
+import errno
 import logging
 import os
 from typing import TYPE_CHECKING, NamedTuple
@@ -39,6 +40,12 @@ logging.getLogger("watchdog.observers.inotify").addFilter(_is_news)
 _EVENTS: list[type[FileSystemEvent]] = [FileCreatedEvent, FileMovedEvent, FileClosedEvent]
 
 
+_LIMITS = {
+    errno.EMFILE: "raise the kernel's limit: sysctl fs.inotify.max_user_instances=512",
+    errno.ENOSPC: "raise the kernel's limit: sysctl fs.inotify.max_user_watches=65536",
+}
+
+
 class _Wake(FileSystemEventHandler):
     """Puts a token on the queue: a slow handler blocks the observer, a raising one ends it.
 
@@ -70,23 +77,21 @@ class Watcher:
 
     def __init__(self, wake: Callable[[], None]) -> None:
         self._wake = wake
-        self._observer: BaseObserver = Observer()
+        self._observer: BaseObserver | None = None  # while the kernel grants none
         self._watches: dict[str, _Watch] = {}
         self.troubles: dict[str, str] = {}
-
-    def start(self) -> None:
-        """Begin to listen."""
-        self._observer.start()
+        self.limit = ""  # of the kernel's that was reached, and how to raise it
 
     def stop(self) -> None:
         """Stop listening."""
-        self._observer.stop()
-        self._observer.join(timeout=5.0)
+        if self._observer:
+            self._observer.stop()
+            self._observer.join(timeout=5.0)
 
     @property
     def is_alive(self) -> bool:
-        """Whether the observer's own thread runs."""
-        return self._observer.is_alive()
+        """Whether the observer's own thread runs, if there is one: what died is silent."""
+        return self._observer is None or self._observer.is_alive()
 
     def heard(self, folder: Path) -> object:
         """Return what was heard from a folder so far, None while it is not watched.
@@ -99,10 +104,12 @@ class Watcher:
     def follow(self, folders: list[Path]) -> None:
         """Watch just these folders; one that was removed or replaced is watched anew."""
         wanted = {str(folder): folder for folder in folders}
+        self.limit = ""
         for path in [path for path in self._watches if path not in wanted]:
             self._drop(path)
         # The thread that feeds a watch ends when the folder is removed.
-        fed = {emitter.watch for emitter in self._observer.emitters if emitter.is_alive()}
+        emitters = self._observer.emitters if self._observer else ()
+        fed = {emitter.watch for emitter in emitters if emitter.is_alive()}
         for path, folder in wanted.items():
             self._follow(path, folder, fed)
 
@@ -124,12 +131,24 @@ class Watcher:
         self._drop(path)
         ear = _Wake(self._wake)
         try:
-            watch = self._observer.schedule(ear, path, recursive=False, event_filter=list(_EVENTS))
+            watch = self._listening().schedule(
+                ear, path, recursive=False, event_filter=list(_EVENTS)
+            )
         except OSError as error:
             self._lost(path, f"cannot be watched: {error.strerror}; it is scanned instead")
+            if error.errno in _LIMITS:
+                self.limit = f"{error.strerror}; {_LIMITS[error.errno]}"
             return
         self._watches[path] = _Watch(watch, identity, ear)
         self.troubles.pop(path, None)
+
+    def _listening(self) -> BaseObserver:
+        """Return the observer at work; asked again at each look where the kernel refused one."""
+        if self._observer is None:
+            observer = Observer()
+            observer.start()
+            self._observer = observer
+        return self._observer
 
     def _lost(self, path: str, reason: str) -> None:
         self._drop(path)
@@ -137,7 +156,7 @@ class Watcher:
 
     def _drop(self, path: str) -> None:
         known = self._watches.pop(path, None)
-        if known:
+        if known and self._observer:
             try:
                 self._observer.unschedule(known.watch)
             except KeyError:

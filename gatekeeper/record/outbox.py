@@ -6,7 +6,9 @@ newer verdict may have taken its place and the folder may have moved.
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import count
@@ -82,12 +84,20 @@ def untold_of(content: bytes, name: str = "") -> Untold | UntoldEvent | None:
     return untold if is_dated else None
 
 
+def _found(folder: Path) -> os.stat_result | None:
+    try:
+        return folder.stat()
+    except FileNotFoundError:
+        return None
+
+
 class Outbox:
     """The folder of what waits to be told."""
 
     def __init__(self, disk: Disk, folder: Path) -> None:
         self._disk = disk
         self._folder = folder
+        self._home = _found(folder.parent)
 
     def put(self, untold: Untold) -> None:
         """Lay a verdict in, durably; one that lies there already changes nothing."""
@@ -122,11 +132,19 @@ class Outbox:
         name = untold.name if isinstance(untold, UntoldEvent) else untold.verdict.ticket
         self._disk.unlink(self._folder / name)
 
+    def _require_home(self) -> None:
+        """Raise where another folder stands in the state folder's place, such as a mount point."""
+        home = self._folder.parent
+        found = _found(home)
+        if self._home and not (found and os.path.samestat(found, self._home)):
+            raise OSError(errno.ENOENT, "another folder stands in its place", str(home))
+
     def _lay(self, name: str, content: bytes) -> None:
         path = self._folder / name
         if self._disk.lstat(path) is not None:
             return
         if not self._disk.is_folder(self._folder):
+            self._require_home()
             self._disk.make_folder(self._folder)
         self._disk.sync(self._folder.parent)  # of one that is there as well: a kill may have come
         temporary = path.with_name(name + _NEW)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 import json
 import os
@@ -89,6 +90,19 @@ class Room:
     def sweep(self, expect: int | None = 0) -> Said:
         return self.call("sweep", "--settle", "0", "--site", str(self.root), expect=expect)
 
+    def present(self) -> dict:
+        """What the daemon told its screens last."""
+        return json.loads((self.root / "state" / "now.json").read_bytes())
+
+    def alarms(self) -> str:
+        """What the daemon says is wrong, on one line."""
+        return " | ".join(self.present()["alarms"])
+
+    def page(self) -> str:
+        """What the page shows, empty before there is one."""
+        page = self.root / "state" / "page" / "index.html"
+        return html.unescape(page.read_text()) if page.exists() else ""
+
     def folder(self, job: str, workflow: str = "liquid-plate") -> Path:
         found = [
             self.root / state / workflow / job
@@ -132,11 +146,14 @@ class Room:
         )
 
     @contextmanager
-    def daemon(self):
-        """The real daemon for as long as the block lasts; it must end by itself on SIGTERM."""
+    def daemon(self, *prefix):
+        """The real daemon for as long as the block lasts; it must end by itself on SIGTERM.
+
+        `prefix` is a command that becomes the daemon in the end, such as `setpriv`.
+        """
         with (self.root.parent / "daemon.log").open("w+") as log:
             process = subprocess.Popen(
-                [sys.executable, "-m", "gatekeeper", "--site", str(self.root), "run"],
+                [*prefix, sys.executable, "-m", "gatekeeper", "--site", str(self.root), "run"],
                 stderr=log,
                 stdout=log,
                 env=os.environ | self.environment,

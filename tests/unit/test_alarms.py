@@ -1,5 +1,6 @@
 """What is called wrong with a room, and when."""
 
+import errno
 import os
 import shutil
 from datetime import UTC, datetime, timedelta
@@ -60,8 +61,11 @@ def test_broken_rules_and_what_the_daemon_met_are_alarms(site):
     present = say(
         site, alarms=("held is away; mount it\x1b[2J",), broken_rules=("workflows/x.yaml:5 no",)
     )
-    says = [alarm.says for alarm in alarms_of(site, present)]
-    assert says == ["held is away; mount it?[2J", "RULES BROKEN: workflows/x.yaml:5 no"]
+    alarms = [(alarm.says, alarm.do) for alarm in alarms_of(site, present)]
+    assert alarms == [
+        ("held is away", "mount it?[2J"),
+        ("RULES BROKEN: workflows/x.yaml:5 no", "mend that line: until then its jobs wait"),
+    ]
 
 
 def test_rules_that_will_be_broken_are_told_with_what_becomes_of_jobs_until_then(site):
@@ -76,4 +80,20 @@ def test_a_filling_disk_is_an_alarm_once_a_disk(site, monkeypatch):
     monkeypatch.setattr("gatekeeper.screens.alarms.shutil.disk_usage", lambda _: full)
     says = [alarm.says for alarm in alarms_of(site, None)]
     assert len(says) == 1
-    assert says[0].startswith("THE DISK IS FILLING: 0.3 GB free")
+    assert says[0].startswith("THE DISK IS FILLING: 300 MB free")
+
+
+def test_a_disk_that_takes_no_changes_is_an_alarm(site, monkeypatch):
+    monkeypatch.setattr("gatekeeper.screens.alarms.is_read_only", lambda path: path == site.held)
+    says = [alarm.says for alarm in alarms_of(site, None)]
+    assert says == [f"THE DISK TAKES NO CHANGES: {site.held}"]
+
+
+def test_a_state_folder_that_is_closed_to_the_asking_is_no_gate_that_ended(site, monkeypatch):
+    say(site)
+    closed = PermissionError(errno.EACCES, "Permission denied", str(site.state / NOW_FILE))
+    monkeypatch.setattr("gatekeeper.screens.alarms.is_at_work", lambda *_: None)
+    monkeypatch.setattr("gatekeeper.screens.alarms.error_of", lambda _: closed)
+    alarm = silence(site, None, NOW)
+    assert alarm.says == f"NO WORD FROM THE GATE: Permission denied: {site.state}"
+    assert "give user" in alarm.do

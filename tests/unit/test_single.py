@@ -3,7 +3,10 @@
 import os
 from pathlib import Path
 
-from gatekeeper.single import is_at_work, only_one
+import pytest
+
+from gatekeeper.errors import RoomError
+from gatekeeper.single import AlreadyRunningError, is_at_work, only_one
 
 
 def test_a_held_lock_is_seen_and_a_free_one_too(tmp_path):
@@ -53,3 +56,44 @@ def test_a_system_that_does_not_tell_is_not_taken_for_a_stop(tmp_path):
     (tmp_path / "gate-1.lock").write_text("1\n")
     assert is_at_work(tmp_path, "gate-1", tmp_path / "no such table") is None
     assert is_at_work(tmp_path, "gate-2", tmp_path / "no such table") is None
+
+
+@pytest.fixture
+def state(tmp_path):
+    (tmp_path / "state").mkdir()
+    return tmp_path / "state"
+
+
+def test_another_folder_in_the_place_of_the_state_is_not_taken_for_it(state):
+    away = state.with_name("away")
+    with only_one(state, "gate-1") as lock:
+        lock.require()
+        state.rename(away)
+        with pytest.raises(RoomError, match="is away"):
+            lock.require()
+        state.mkdir()
+        with pytest.raises(RoomError, match="is away"):
+            lock.require()
+        assert list(state.iterdir()) == []
+        state.rmdir()
+        away.rename(state)
+        lock.require()
+        assert is_at_work(state, "gate-1") is True
+
+
+def test_lock_that_a_hand_removed_is_made_anew(state):
+    with only_one(state, "gate-1") as lock:
+        (state / "gate-1.lock").unlink()
+        lock.require()
+        assert is_at_work(state, "gate-1") is True
+        with pytest.raises(AlreadyRunningError), only_one(state, "gate-1"):
+            pass
+    assert is_at_work(state, "gate-1") is False
+
+
+def test_second_gate_that_began_without_the_lock_makes_the_first_one_stop(state):
+    with only_one(state, "gate-1") as lock:
+        (state / "gate-1.lock").unlink()
+        with only_one(state, "gate-1"), pytest.raises(AlreadyRunningError):
+            lock.require()
+        lock.require()

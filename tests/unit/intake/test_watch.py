@@ -24,7 +24,6 @@ class Listening:
 @pytest.fixture
 def listening():
     found = Listening()
-    found.watcher.start()
     yield found
     found.watcher.stop()
 
