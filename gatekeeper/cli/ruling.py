@@ -140,17 +140,21 @@ def _show_as_of(day_text: str, workflow: str, customer: str, *, as_json: bool) -
 def diff_rules(before: str, after: str, workflow: str, customer: str, as_json: bool) -> None:
     """Show which rules differ between A and B.
 
-    Each is a folder laid out like a site, a day, or a fingerprint from a report (8 digits or more).
+    Each is a folder, a day, or a fingerprint from a report (8 digits or more). A folder with a
+    site.yaml is a whole site; without one its files lie over the site's own, as for `rules try`.
 
     Exit status: 0 the same rules, 1 they differ, 2 could not run.
     """
     from gatekeeper.rules.difference import difference, matched
     from gatekeeper.show.rule_changes import change_data, change_lines
-    from gatekeeper.trying.rulebooks import Wanted, records_of
+    from gatekeeper.trying.rulebooks import Wanted, is_whole_site, records_of
 
     site, wanted = the_site(), Wanted(workflow, customer)
     old, new = records_of(before, site, wanted), records_of(after, site, wanted)
     found = difference(*matched(old, new))
+    for folder in (before, after):
+        if Path(folder).is_dir() and not is_whole_site(Path(folder)):
+            click.echo(f"{folder} has no site.yaml: its files lie over the site's own", err=True)
     if as_json:
         print_json(change_data(found))
     else:

@@ -7,16 +7,13 @@ from typing import TYPE_CHECKING
 from gatekeeper.errors import UsageError
 from gatekeeper.history.replay import Whose
 from gatekeeper.register.register import REGISTER
-from gatekeeper.room import YAML_FOLDERS, Book, book_of
 from gatekeeper.rules.difference import read_record
 from gatekeeper.rules.edits import is_compared_path, path_of
 from gatekeeper.rules.files import read_yaml_files
-from gatekeeper.site import SITE_FILE
 from gatekeeper.trying.candidates import Candidates, candidates
 from gatekeeper.trying.rehearsal import Rehearsal, rehearse
-from gatekeeper.trying.rulebooks import as_written, book_of_folder, past_of
+from gatekeeper.trying.rulebooks import as_written, edited_book, past_of
 from gatekeeper.wording import did_you_mean, quoted
-from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,6 +22,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.history.query import Lookup
     from gatekeeper.history.replay import Replay
+    from gatekeeper.room import Book
     from gatekeeper.site import Site
 
 
@@ -62,29 +60,6 @@ def _register_differs(site: Site, book: Book) -> bool:
     """Whether the edited folder knows other meters, film, printers or curves than the site."""
     own = read_yaml_files(site.root, (REGISTER,))
     return own != {name: text for name, text in book.files.items() if name.startswith(REGISTER)}
-
-
-def edited_book(site: Site, folder: Path) -> Book:
-    """Return the book of edited rules.
-
-    A folder with a site.yaml of its own is a whole site. Without one its files lie over those of
-    the site, so that the copy of one file is enough.
-    """
-    if not folder.is_dir():
-        raise UsageError(f"{folder} is no folder", do="copy the files to edit into one")
-    if (folder / SITE_FILE).is_file():
-        book = book_of_folder(folder, site)
-    else:
-        edited = read_yaml_files(folder, YAML_FOLDERS)
-        if not edited:
-            raise UsageError(
-                f"{folder} holds no file of rules",
-                do="lay it out like a site: workflows/, customers/, site.yaml",
-            )
-        book = book_of(site, {**read_yaml_files(site.root, YAML_FOLDERS), **edited})
-    if book.for_all or book.library.doubtful:
-        raise BrokenFilesError(book.problems)
-    return book
 
 
 def suggest_limits(

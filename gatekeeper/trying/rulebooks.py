@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -48,7 +48,7 @@ def records_of(named: str, site: Site, wanted: Wanted) -> dict[Pair, Record]:
     BrokenFilesError : the folder's files are broken
     """
     if Path(named).is_dir():
-        return folder_records(book_of_folder(Path(named), site))
+        return folder_records(edited_book(site, Path(named)))
     if _FINGERPRINT.fullmatch(named):
         record = _by_fingerprint(site, named)
         return {record.pair: record}
@@ -78,11 +78,35 @@ def day_of(text: str) -> date:
         ) from error
 
 
-def book_of_folder(folder: Path, site: Site) -> Book:
-    """Return the book of a folder laid out like a site; without a site.yaml the site's counts."""
-    lies_in = read_site(folder) if (folder / SITE_FILE).is_file() else replace(site, root=folder)
-    book = book_of(lies_in, read_yaml_files(folder, YAML_FOLDERS))
-    if book.for_all or book.library.broken_files:
+def is_whole_site(folder: Path) -> bool:
+    """Whether a folder says all by itself, and not only what is edited."""
+    return (folder / SITE_FILE).is_file()
+
+
+def edited_book(site: Site, folder: Path) -> Book:
+    """Return the book of edited rules.
+
+    A folder with a site.yaml of its own is a whole site. Without one its files lie over those of
+    the site, so that the copy of one file is enough.
+
+    Raises
+    ------
+    UsageError : it is no folder, or holds no rules
+    BrokenFilesError : its files are broken, or do not go together
+    """
+    if not folder.is_dir():
+        raise UsageError(f"{folder} is no folder", do="copy the files to edit into one")
+    edited = read_yaml_files(folder, YAML_FOLDERS)
+    if is_whole_site(folder):
+        book = book_of(read_site(folder), edited)
+    elif edited:
+        book = book_of(site, {**read_yaml_files(site.root, YAML_FOLDERS), **edited})
+    else:
+        raise UsageError(
+            f"{folder} holds no file of rules",
+            do="lay it out like a site: workflows/, customers/, site.yaml",
+        )
+    if book.for_all or book.library.doubtful:
         raise BrokenFilesError(book.problems)
     return book
 

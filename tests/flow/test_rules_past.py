@@ -141,6 +141,7 @@ def test_two_folders_are_compared_pair_by_pair(room, tmp_path):
     assert rules(room, "diff", str(room.root), str(edited)).stdout == "the same rules\n"
     edit(edited / "customers/quillmark.yaml", "tolerance: 1.5", "tolerance: 1.2")
     (edited / "customers/pennyroyal.yaml").unlink()
+    shutil.copy(room.root / "site.yaml", edited)
     told = json.loads(rules(room, "diff", str(room.root), str(edited), "--json", expect=1).stdout)
     assert {(change["workflow"], change["rule"]) for change in told["changes"]} == {
         (workflow, "tints.50.tolerance")
@@ -151,6 +152,20 @@ def test_two_folders_are_compared_pair_by_pair(room, tmp_path):
     assert told["only_after"] == []
     text = rules(room, "diff", str(room.root), str(edited), expect=1).stdout
     assert "stencil, for Pennyroyal Preserves: only in the first\n" in text
+
+
+def test_a_folder_of_some_files_lies_over_those_of_the_site_and_says_so(room, tmp_path):
+    edited = tmp_path / "edited"
+    (edited / "customers").mkdir(parents=True)
+    shutil.copy(room.root / "customers/ottershaw.yaml", edited / "customers")
+    edit(edited / "customers/ottershaw.yaml", "min: 3.20", "min: 3.30")
+    done = rules(room, "diff", str(edited), str(room.root), expect=1)
+    assert done.stdout == (
+        "stencil, for Ottershaw Textiles\n"
+        "  solid_density.min: 3.3 density (customers/ottershaw.yaml:11) -> "
+        "3.2 density (customers/ottershaw.yaml:11)\n"
+    )
+    assert done.stderr == f"{edited} has no site.yaml: its files lie over the site's own\n"
 
 
 def test_folder_is_compared_with_what_a_job_was_judged_by(past):
