@@ -146,7 +146,9 @@ class Bookkeeper:
             if content is None:
                 content = CannotRead("it is not there")
             self._seen = {SITE_FILE: content, **read_yaml_files(self.site.root, YAML_FOLDERS)}
-            self._stamps = stamps
+            # A file that an editor on a share keeps to itself shows no change when it lets go.
+            has_all = not any(isinstance(one, CannotRead) for one in self._seen.values())
+            self._stamps = stamps if has_all else None
         return self._seen
 
 

@@ -1,8 +1,10 @@
 """The book of a site, followed through the edits of its administrator."""
 
+import errno
 import logging
 import os
 from datetime import date, time
+from pathlib import Path
 
 import pytest
 
@@ -108,6 +110,24 @@ def test_file_that_is_away_while_an_editor_saves_it_is_not_removed(room):
     room.write("customers/quillmark.yaml", QUILLMARK)
     assert room.look(after=HALF_SAVED_S) is False
     assert room.minimum("Quillmark") == 2.85
+
+
+def test_file_that_an_editor_kept_to_itself_is_read_when_it_lets_go(room, monkeypatch):
+    (room.root / "readers").mkdir()  # the last of the folders whose stamps are looked at
+    room.write("workflows/liquid-plate.yaml", LIQUID.replace("2.70", "2.75"))
+    kept, opened = room.root / "workflows/liquid-plate.yaml", Path.open
+
+    def refuse(path, *how, **more):
+        if path == kept:  # as a share says of a file that another machine has locked
+            raise OSError(errno.EBUSY, os.strerror(errno.EBUSY))
+        return opened(path, *how, **more)
+
+    with monkeypatch.context() as share:
+        share.setattr(Path, "open", refuse)
+        assert room.settle() == [False, True]
+        assert len(room.told()) == 1
+    assert room.settle() == [False, True]
+    assert (room.told(), room.minimum()) == ([], 2.75)
 
 
 def test_broken_edit_makes_its_jobs_wait_until_it_is_mended(room):
