@@ -18,13 +18,14 @@ from watchdog.events import (
     FileSystemEvent,
     FileSystemEventHandler,
 )
-from watchdog.observers import Observer
+from watchdog.observers.inotify import InotifyEmitter, InotifyObserver
+from watchdog.observers.inotify_c import InotifyConstants, Mask
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
     from pathlib import Path
 
-    from watchdog.observers.api import BaseObserver, ObservedWatch
+    from watchdog.observers.api import ObservedWatch
 
 log = logging.getLogger(__name__)
 
@@ -39,11 +40,29 @@ logging.getLogger("watchdog.observers.inotify").addFilter(_is_news)
 # Our own reading of a file fires opened and closed-without-writing: those must not wake us.
 _EVENTS: list[type[FileSystemEvent]] = [FileCreatedEvent, FileMovedEvent, FileClosedEvent]
 
-
 _LIMITS = {
     errno.EMFILE: "raise the kernel's limit: sysctl fs.inotify.max_user_instances=512",
     errno.ENOSPC: "raise the kernel's limit: sysctl fs.inotify.max_user_watches=65536",
 }
+
+
+class _OfWhatComes(InotifyEmitter):
+    """Hears of names that come, not of those that go.
+
+    When a name goes, watchdog holds back all that is heard of its folder for half a second, to see
+    where it went. Every claim of our own is such a name, and the next sheet would wait for it.
+    """
+
+    @override
+    def get_event_mask_from_filter(self) -> Mask:
+        """Return what the kernel is asked for."""
+        return Mask(super().get_event_mask_from_filter() & ~InotifyConstants.IN_MOVED_FROM)
+
+
+class _Observer(InotifyObserver):
+    def __init__(self) -> None:
+        super().__init__()
+        self._emitter_class = _OfWhatComes
 
 
 class _Wake(FileSystemEventHandler):
@@ -77,7 +96,7 @@ class Watcher:
 
     def __init__(self, wake: Callable[[], None]) -> None:
         self._wake = wake
-        self._observer: BaseObserver | None = None  # while the kernel grants none
+        self._observer: _Observer | None = None  # while the kernel grants none
         self._watches: dict[str, _Watch] = {}
         self.troubles: dict[str, str] = {}
         self.limit = ""  # of the kernel's that was reached, and how to raise it
@@ -142,10 +161,10 @@ class Watcher:
         self._watches[path] = _Watch(watch, identity, ear)
         self.troubles.pop(path, None)
 
-    def _listening(self) -> BaseObserver:
+    def _listening(self) -> _Observer:
         """Return the observer at work; asked again at each look where the kernel refused one."""
         if self._observer is None:
-            observer = Observer()
+            observer = _Observer()
             observer.start()
             self._observer = observer
         return self._observer

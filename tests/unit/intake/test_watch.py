@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import threading
+from pathlib import Path
 
 import pytest
+from watchdog.observers.inotify_c import InotifyConstants
 
 from gatekeeper.intake.watch import Watcher
 
@@ -19,6 +21,19 @@ class Listening:
     def wait(self):
         assert self.woken.wait(PATIENCE_S)
         self.woken.clear()
+
+
+def asked_of_the_kernel(folder):
+    """Return the mask of each watch that this process has on a folder, as in proc_pid_fdinfo(5)."""
+    inode = folder.stat().st_ino
+    lines = [
+        line.split()
+        for info in Path("/proc/self/fdinfo").iterdir()
+        for line in (info.read_text().splitlines() if info.exists() else ())
+        if line.startswith("inotify ")
+    ]
+    words = [dict(word.partition(":")[::2] for word in line[1:]) for line in lines]
+    return [int(found["mask"], 16) for found in words if int(found["ino"], 16) == inode]
 
 
 @pytest.fixture
@@ -65,3 +80,30 @@ def test_a_folder_that_nobody_listened_to_for_a_while_has_another_mark(listening
     assert watcher.heard(tmp_path) is None
     watcher.follow([tmp_path])
     assert watcher.heard(tmp_path) not in {None, before}
+
+
+def test_names_that_come_are_heard_of_and_names_that_go_are_not(listening, tmp_path):
+    watched, outside = tmp_path / "watched", tmp_path / "outside"
+    watched.mkdir()
+    outside.mkdir()
+    (watched / "1041.csv").write_text("job,1041")
+    watcher = listening.watcher
+    watcher.follow([watched])
+    before = watcher.heard(watched)
+    (watched / "1041.csv").rename(outside / "1041.csv")  # as a claim does
+    assert watcher.heard(watched) == before
+    # Heard of, it would hold back what follows it: so the kernel must not be asked for it.
+    (mask,) = asked_of_the_kernel(watched)
+    assert mask & InotifyConstants.IN_MOVED_TO
+    assert not mask & InotifyConstants.IN_MOVED_FROM
+    (outside / "1041.csv").rename(watched / "1042.csv")
+    listening.wait()
+    assert watcher.heard(watched) != before
+
+
+def test_a_rename_within_the_folder_is_heard_of(listening, tmp_path):
+    part = tmp_path / "1041.csv.part"
+    part.write_text("job,1041")
+    listening.watcher.follow([tmp_path])
+    part.rename(tmp_path / "1041.csv")
+    listening.wait()
