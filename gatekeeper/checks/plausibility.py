@@ -6,10 +6,11 @@ Keys   plausibility: max_below_zero (density, how far below zero a density may l
        (density, the clearest patch where the meter was zeroed on clear film), max_density (density,
        what film can have), max_length_factor (times, how far a mark distance may lie from its
        nominal: an inch is 25.4 mm), max_identical_spots (patches, solids that may read alike to the
-       last digit), same_readings_days (days, within which no other job's film may read alike in
-       every digit), same_readings_count (patches that tell, which it takes before that is no
-       chance). All but max_identical_spots are built in, with values that no good negative reaches;
-       two negatives of a job that read alike in every digit are noted, and so are three solids.
+       last digit), same_readings_days (days, within which no other film, of this job or of another,
+       may read alike in every digit), same_readings_count (patches that tell, which it takes before
+       that is no chance). All but max_identical_spots are built in, with values that no good
+       negative reaches; negatives of a job that read alike where fewer patches tell are noted, and
+       so are three solids.
 Source common practice; 1 in = 25.4 mm by definition; the chance that two films read alike is
        estimated in `gatekeeper/likeness.py`.
 Pass   clear film at -0.02; a solid of 4.6; 600 mm that read 590.6 mm.
@@ -216,5 +217,5 @@ _ANSWERS = {
     "max_density": _above_film,
     "max_length_factor": _unit,
     "max_identical_spots": _identical,
-    "same_readings_days": same_readings.other_jobs,
+    "same_readings_days": same_readings.other_films,
 }

@@ -16,7 +16,7 @@ from gatekeeper.checks.compare import at_least
 from gatekeeper.checks.interface import Subject, answer, aside, outcome_of
 from gatekeeper.likeness import FEWEST, digits_of
 from gatekeeper.verdict import Finding, Outcome
-from gatekeeper.wording import counted, quoted
+from gatekeeper.wording import counted, listing, quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,24 +30,28 @@ FEWEST_TO_NOTE = 4
 _DO = (FIND_FILM, EMPTY_MEMORY, MEASURE_AGAIN)
 
 
-def other_jobs(subject: Subject, limit: Limit) -> Finding:
-    """Answer how near in time another job's film may have read alike."""
+def other_films(subject: Subject, limit: Limit) -> Finding:
+    """Answer how near in time another film may have read alike: one of this job came at once."""
+    twins = _twins(subject)
     same = subject.same_readings
-    if same is None:
-        says = "no other job's film read alike in every digit"
-        return answer(subject, limit, Outcome.PASS, says, measured="no other job")
+    if not twins and same is None:
+        says = "no other film read alike in every digit"
+        return answer(subject, limit, Outcome.PASS, says, measured="no other film")
     if not _is_telling(subject):
         says = "too few readings to tell a copy from chance"
         return answer(subject, limit, Outcome.PASS, says, measured="too few readings")
-    holds = at_least(same.days, limit.number)
+    days, alike = 0.0, _alike_in_job(twins)
+    if same and not twins:
+        days, alike = same.days, _alike(same)
+    holds = at_least(days, limit.number)
     cause = "the sheet was probably copied, or the meter's memory was exported twice"
     return answer(
         subject,
         limit,
         outcome_of(holds=holds),
-        _alike(same) if holds else f"{_alike(same)}: {cause}",
-        measured=same.days,
-        off=limit.number - same.days,
+        alike if holds else f"{alike}: {cause}",
+        measured=days,
+        off=limit.number - days,
         do=_DO,
     )
 
@@ -62,19 +66,28 @@ def by_chance(subject: Subject) -> Iterator[Finding]:
 
 
 def own_job(subject: Subject) -> Iterator[Finding]:
-    """Note the other negatives of the job that read alike."""
+    """Note the other negatives of the job that read alike in the few readings there are."""
+    twins = _twins(subject)
+    if twins and len(subject.negative.patches) >= FEWEST_TO_NOTE and not _is_telling(subject):
+        says = _alike_in_job(twins)
+        yield aside(subject, "plausibility.copied", Outcome.NOTE, says, do=(CHECK_SHEET,))
+
+
+def _twins(subject: Subject) -> list[str]:
+    """Return the job's other separations that read alike in every digit."""
     own = digits_of(subject.negative).sha256
-    for other in subject.others:
-        enough = len(subject.negative.patches) >= FEWEST_TO_NOTE
-        if enough and own and own == digits_of(other.negative).sha256:
-            name = quoted(other.negative.separation_name)
-            says = f"every reading is that of the separation {name}, to the last digit"
-            yield aside(subject, "plausibility.copied", Outcome.NOTE, says, do=(CHECK_SHEET,))
+    others = [other.negative for other in subject.others]
+    return [other.separation_name for other in others if own and own == digits_of(other).sha256]
 
 
 def _is_telling(subject: Subject) -> bool:
     needed = subject.rules.number("plausibility", "same_readings_count", default=FEWEST)
     return at_least(digits_of(subject.negative).telling, needed)
+
+
+def _alike_in_job(twins: list[str]) -> str:
+    names = listing(map(quoted, twins))
+    return f"every reading is that of the separation {names}, to the last digit"
 
 
 def _alike(same: SameReadings) -> str:

@@ -20,9 +20,10 @@ from gatekeeper.rounds.attendant import FAILED
 from gatekeeper.rounds.outlook import WITHOUT_SHEET, Outlook, Waiting, in_words
 from gatekeeper.rounds.side_by_side import batches, run_side_by_side
 from gatekeeper.rounds.stillness import Stillness, entries_of, has_folders, mark_of
+from gatekeeper.rules.job_ticket import DROP_WITH_SHEET, is_ticket
 from gatekeeper.shelf_names import CONCESSIONS
 from gatekeeper.slips.conceding import SLIP
-from gatekeeper.wording import plain
+from gatekeeper.wording import listing, plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -214,8 +215,16 @@ class Arrivals:
             if not self._ledger.away:  # else it knows the job perhaps, and will be asked again
                 self._stillness.note_jobless(folder, stem, now)
             return NotYet(WITHOUT_SHEET)
+        is_approved = target.is_relative_to(self._roots.approved)
+        tickets = [plain(file.name) for file in told_apart.group.files if is_ticket(file.name)]
         for file in told_apart.group.files:
-            companions.join_late(self._disk, self._roots, folder / file.name, target)
+            if not (is_approved and is_ticket(file.name)):
+                companions.join_late(self._disk, self._roots, folder / file.name, target)
+        if is_approved and tickets:
+            # Joined, it would ask nothing of a job that may be plated; here everybody sees it.
+            job = plain(target.name)
+            says = f"job {job} was approved without {listing(tickets)}: {DROP_WITH_SHEET}"
+            return NotYet(says, is_alarm=True)
         return None
 
     def _folder_of_stem(self, workflow: str, stem: str) -> Path | None:

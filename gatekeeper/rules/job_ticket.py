@@ -37,7 +37,10 @@ MAX_BYTES = 65_536
 CAME_LATE = (
     "came after the verdict, which does not rest on it: drop the sheet again and its limits count"
 )
-"""What is said of a ticket that joined a filed job."""
+"""What is said of a ticket that joined a held job."""
+
+DROP_WITH_SHEET = "drop the sheet again beside this job ticket, and its limits count"
+"""What is said of a ticket that came when its job was approved."""
 
 _LONGEST_NAME = 255
 

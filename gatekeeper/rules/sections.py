@@ -146,7 +146,7 @@ class Plausibility(Block):
         "patches", Stricter.LOWER, "solid patches that may read alike to the last digit"
     )
     same_readings_days: NumberField | None = limit(
-        "days", Stricter.HIGHER, "time within which no other job's film may read alike throughout"
+        "days", Stricter.HIGHER, "time within which no other film may read alike throughout"
     )
     same_readings_count: CountField | None = setting(
         "patches", Stricter.LOWER, "patches that tell films apart, for a likeness to be no chance"

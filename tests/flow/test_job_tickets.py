@@ -96,8 +96,29 @@ def test_corrected_ticket_takes_the_place_of_the_one_of_its_name(room, sheet):
     assert "1041.yaml, replaced by a newer one" in (room.folder("1041") / "report.txt").read_text()
 
 
-def test_late_ticket_changes_no_verdict_until_the_sheet_is_dropped_again(room, sheet):
+def test_ticket_that_comes_when_its_job_is_approved_waits_loudly_for_the_sheet(room, sheet):
     room.drop("1041.csv", sheet())
+    room.sweep()
+    before = (room.folder("1041") / "verdict.json").read_bytes()
+    room.drop("1041.yaml", TIGHT)
+    room.drop("1041.pdf", "artwork")
+    said = room.sweep(expect=1)
+    folder = room.folder("1041")
+    assert (room.root / "drop/liquid-plate/1041.yaml").read_text() == TIGHT
+    assert (folder / "1041.pdf").is_file(), "other companions join"
+    assert (folder / "verdict.json").read_bytes() == before
+    assert "was approved without 1041.yaml: drop the sheet again" in " ".join(
+        (said.stdout + said.stderr).split()
+    )
+    room.drop("1041.csv", sheet(operator="second"))
+    room.sweep()
+    assert room.holds("1041") == ["solid_density.min"]
+
+
+def test_ticket_that_joins_a_held_job_changes_no_verdict_until_the_sheet_is_dropped_again(
+    room, sheet
+):
+    room.drop("1041.csv", sheet(customer="Nobody & Sons"))
     room.sweep()
     before = (room.folder("1041") / "verdict.json").read_bytes()
     room.drop("1041.yaml", TIGHT)

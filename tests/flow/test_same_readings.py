@@ -16,7 +16,7 @@ ROWS = (
     "length,600.00,,,598.93,around",
 )
 OTHER_ROWS = (*ROWS[:3], "solid,,2.92,,,right", *ROWS[4:])
-NEVER_USED = "no other job"
+NEVER_USED = "no other film"
 
 
 def as_json(job):
@@ -96,10 +96,14 @@ def test_job_that_had_the_readings_first_keeps_them_whatever_others_copied(origi
     assert answer(room, "1041")["measured"] == NEVER_USED
 
 
-def test_separations_and_a_second_measurement_of_one_job_are_no_other_job(room, sheet):
+def test_separation_copied_within_a_job_holds_it_and_a_second_measurement_does_not(room, sheet):
     room.drop("7-black.csv", sheet(ROWS, job="7"))
     room.drop("7-red.csv", sheet(ROWS, job="7", separation="red"))
     room.sweep()
+    assert room.holds("7") == ["plausibility.same_readings_days"] * 2
+    room.drop("7-red-b.csv", sheet(OTHER_ROWS, job="7", separation="red"))
+    room.sweep()
+    assert room.decision("7") == "approved"
     room.drop("7-black-b.csv", sheet(ROWS, job="7", operator="KL"))
     room.sweep()
     assert room.decision("7") == "approved"

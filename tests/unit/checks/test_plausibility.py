@@ -184,7 +184,7 @@ def test_sheet_without_such_readings_has_nothing_to_answer_for():
     verdict = judged(typed(rows=["tint,50,,50.0"]))
     built_in = [limit.rule for limit in library("").effective("plate", "").under("plausibility")]
     answers = {only(verdict, rule).measured for rule in built_in}
-    assert answers == {"no reading", "no other job"}
+    assert answers == {"no reading", "no other film"}
     assert verdict.decision is Decision.APPROVED
 
 

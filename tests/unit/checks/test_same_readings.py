@@ -56,7 +56,7 @@ def test_readings_of_another_job_longer_ago_pass_and_the_report_says_whose(days)
 
 def test_readings_that_no_other_job_had_pass():
     finding = only(judged(typed(rows=TELLING)), RULE)
-    assert (finding.outcome, finding.measured) == (Outcome.PASS, "no other job")
+    assert (finding.outcome, finding.measured) == (Outcome.PASS, "no other film")
 
 
 def test_few_readings_may_agree_by_chance_and_are_noted():
@@ -95,3 +95,24 @@ def test_only_the_separation_that_was_copied_is_held():
     verdict = beside(black, 1.0, red)
     held = [found.separation for found in findings(verdict, RULE) if found.outcome is Outcome.HOLD]
     assert (holding(verdict), held) == ([RULE], ["black"])
+
+
+def test_separations_of_one_job_that_read_alike_are_held_both_until_one_is_measured():
+    names = ("black", "red", "blue")
+    rows = {"black": TELLING, "red": TELLING, "blue": [*SOUND, "tint,25,,25.7"]}
+    sheets = [typed(rows=rows[name], separation=name) for name in names]
+    verdict = judged(*sheets)
+    held = [found for found in findings(verdict, RULE) if found.outcome is Outcome.HOLD]
+    assert (holding(verdict), [found.separation for found in held]) == ([RULE], ["black", "red"])
+    assert 'separation "red"' in held[0].says
+    assert "exported twice" in held[0].says
+    rows["red"] = [*SOUND, "tint,25,,25.5"]
+    assert holding(judged(*sheets, typed(rows=rows["red"], separation="red"))) == []
+
+
+def test_separations_that_are_alike_in_few_readings_are_noted_and_rules_may_let_all_pass():
+    few = [typed(separation=name) for name in ("black", "red")]
+    assert holding(judged(*few)) == []
+    assert 'separation "red"' in findings(judged(*few), "plausibility.copied")[0].says
+    many = [typed(rows=TELLING, separation=name) for name in ("black", "red")]
+    assert holding(judged(*many, rules="plausibility: {same_readings_days: 0}")) == []
