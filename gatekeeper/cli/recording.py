@@ -78,6 +78,7 @@ def rebuild() -> None:
     declarations = declarations_of(site, read_book(site).profiles)
     with _history(site) as record, progress("verdicts told") as told:
         done = rebuild_history(site, Disk(), record, declarations, told)
+        record.is_filled()
     click.echo(f"{counted(done.verdicts, 'verdict')} found in the job folders and told")
     for name in done.unreadable:
         click.echo(f"cannot be read: {name}", err=True)

@@ -53,7 +53,7 @@ class Database:
         begins: bool = True,
     ) -> None:
         self.site = storable(site)
-        self.begun = ""  # why this program began a new history; empty when it found one
+        self.begun = ""  # why a new history is still to be filled; empty where it need not
         self._store = store
         self._clock = clock
         self._program = program
@@ -122,6 +122,11 @@ class Database:
             version = self._store.goal.version
         return Upgrade(self._found or version, version, self._store.kept)
 
+    def is_filled(self) -> None:
+        """Take to note that a new history holds by now what the job folders tell."""
+        self._store.is_filled()
+        self.begun = ""
+
     def copy_to(self, target: Path) -> None:
         """Write a consistent, durable copy to a new file."""
         with self._in_use() as engine:
@@ -163,6 +168,7 @@ class Database:
             if self._engine is None:
                 self._refuse_to_hurry()
                 self._engine = self._open()
+                self.begun = self.begun or self._store.unfilled
                 self._trouble = None
             return self._engine
 

@@ -72,6 +72,14 @@ class PostgresStore:
     def check_still_there(self) -> None:
         """Do nothing: a server that loses its database says so at the next statement."""
 
+    @property
+    def unfilled(self) -> str:
+        """Nothing: a site's first use of a server is no loss that would have to be made good."""
+        return ""
+
+    def is_filled(self) -> None:
+        """Do nothing: nothing says that it was not."""
+
     def let_go(self, engine: Engine, *, is_sound: bool) -> None:
         """Close every connection; the server looks after its own files."""
         del is_sound

@@ -23,7 +23,7 @@ class History(Lookup):
 
     @property
     def begun(self) -> str:
-        """Why a new history was begun since this program started; empty when it found one.
+        """Why a new history was begun, by this program or one that could not fill it; else empty.
 
         Whoever reads words here fills the history from the job folders.
         """
@@ -31,7 +31,7 @@ class History(Lookup):
 
     def is_filled(self) -> None:
         """Take to note that the new history holds by now what the job folders tell."""
-        self._database.begun = ""
+        self._database.is_filled()
 
     def remember(self, filed: FiledVerdict) -> None:
         """Record one filed verdict, durably. A ticket that is known already changes nothing.

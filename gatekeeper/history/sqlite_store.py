@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from itertools import count
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from gatekeeper.history.migrations import Goal
 
 _BESIDE = ("-wal", "-shm", "-journal")
+_UNFILLED = ".unfilled"
 _LOOKS: tuple[sqlite.Mode, ...] = ("ro", "mend")
 
 
@@ -101,6 +102,22 @@ class SqliteStore:
         if is_late and not why:
             self._look_beside(now)
         return engine, why
+
+    @property
+    def unfilled(self) -> str:
+        """Why the history lacks what the job folders tell, though somebody else has begun it.
+
+        An empty file beside it says so from before it is begun until it is filled: a kill may come
+        between the two.
+        """
+        if self.writable and self._beside(_UNFILLED).exists():
+            return "the history was begun anew, and filling it was interrupted"
+        return ""
+
+    def is_filled(self) -> None:
+        """Take to note that it holds by now what the job folders tell."""
+        with suppress(OSError):  # at worst the next start fills it once more
+            self._beside(_UNFILLED).unlink()
 
     def let_go(self, engine: Engine, *, is_sound: bool) -> None:
         """Close every connection, and note what the file is where it is sound."""
@@ -243,6 +260,7 @@ class SqliteStore:
             engine.dispose()
 
     def _create(self) -> None:
+        self._beside(_UNFILLED).touch()
         try:
             os.close(os.open(self._file, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
         except FileExistsError:

@@ -38,6 +38,15 @@ class Store(Protocol):
     kept: str
     """Where the copy lies that was made before an upgrade; empty without one."""
 
+    @property
+    def unfilled(self) -> str:
+        """Why an earlier program began it and did not fill it from the job folders; else empty."""
+        ...
+
+    def is_filled(self) -> None:
+        """Take to note that it holds by now what the job folders tell."""
+        ...
+
     def open(self, now: datetime) -> tuple[Engine, str]:
         """Return an engine, and why the history must be begun anew ("" where it need not)."""
         ...

@@ -75,6 +75,7 @@ class Ledger:
     away: str = ""  # why the history cannot be used, empty while it can
     _untold: Outbox = field(init=False)
     _names: set[str] = field(default_factory=set)
+    _was_filled: bool = False
 
     def __post_init__(self) -> None:
         self._untold = Outbox(self.disk, self.outbox)
@@ -144,6 +145,16 @@ class Ledger:
         moment = self.now().isoformat(timespec="seconds")
         untold = Untold(record.verdict, self._relative(filed), moment)
         return Story(filed, untold, self._filed_verdict(untold, sheets))
+
+    def have_filled(self) -> None:
+        """Take to note that a history that was begun anew holds what the job folders tell."""
+        self.history.is_filled()
+        self._was_filled = True
+
+    def take_filling(self) -> bool:
+        """Whether the history was filled since the last call, so that it knows jobs of any name."""
+        was_filled, self._was_filled = self._was_filled, False
+        return was_filled
 
     def take_names(self) -> set[str]:
         """Return the jobs told of since the last call, and the stems of their sheets."""

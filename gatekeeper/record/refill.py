@@ -65,5 +65,5 @@ class Refill:
         log.log(
             logging.WARNING if done.verdicts else logging.INFO, says, history.begun, done.verdicts
         )
-        history.is_filled()
+        self._ledger.have_filled()
         self.trouble = ""

@@ -111,6 +111,8 @@ class Arrivals:
     ) -> None:
         """Take what is ready in a drop folder; whatever happens is said, and the round goes on."""
         rules, now = self._situation().library, self._clock.monotonic()
+        if self._ledger.take_filling():
+            self._stillness.forget_all()
         self._stillness.filed(self._ledger.take_names())
         try:
             mark = mark_of(folder, self._heard(folder))

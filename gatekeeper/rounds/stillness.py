@@ -195,6 +195,11 @@ class Stillness:
         """Look at all of a folder again, for something was taken from it or went wrong there."""
         self._folders.pop(folder, None)
 
+    def forget_all(self) -> None:
+        """Look at everything again, for the history may know any job now."""
+        self._folders.clear()
+        self._jobless.clear()
+
     def is_jobless(self, folder: Path, stem: str, now: float) -> bool:
         """Whether the job of a companion was looked for lately, and nobody knew it."""
         return now < self._jobless.get(folder, {}).get(caseless(stem), float("-inf"))

@@ -12,6 +12,7 @@ from plate_room import GOOD, WEAK, sheet
 
 from gatekeeper.filing.disk import Disk
 from gatekeeper.history import EventKind, Wait
+from gatekeeper.record.refill import Refill
 
 STEP = 1 if os.environ.get("GATEKEEPER_CRASH") == "whole" else 29
 
@@ -62,6 +63,37 @@ def test_jobs_are_filed_without_a_history_and_each_verdict_is_told_once_it_is_ba
         assert decisions == ["approved", "held"]
         assert len(history.negatives("1041")) == 1  # the newest; the older sheet was told unread
     assert room.sweep().is_done
+    room.require_sound()
+
+
+def test_history_that_was_begun_anew_and_not_filled_is_filled_by_the_next_start(room):
+    room.drop("1041.csv", sheet(GOOD))
+    room.sweep()
+    history_file(room).unlink()
+    room.drop("1042.csv", sheet(GOOD, job="1042", operator="second"))
+    room.sweep()  # it ends before it fills what it has begun
+    assert len(room.history_tickets()) == 1
+    for is_first in (True, False):
+        rounds = room.rounds()
+        refill = Refill(room.site, rounds.ledger)
+        assert bool(rounds.ledger.newest_ticket() and rounds.ledger.history.begun) is is_first
+        refill.look()
+        rounds.ledger.history.close()
+        room.require_sound()
+
+
+def test_late_companion_is_looked_for_again_once_a_history_begun_anew_is_filled(room):
+    room.drop("scan-17.csv", sheet(GOOD))
+    room.sweep()
+    history_file(room).unlink()
+    rounds = room.rounds()
+    room.drop("scan-17.pdf", b"artwork")
+    for _ in range(3):
+        waiting = rounds.go().waiting
+    assert [entry.name for entry in waiting] == ["scan-17.pdf"]
+    Refill(room.site, rounds.ledger).look()
+    assert rounds.go().waiting == []
+    rounds.ledger.history.close()
     room.require_sound()
 
 
