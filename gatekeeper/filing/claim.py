@@ -12,6 +12,7 @@ from gatekeeper.filing.online import require_online
 from gatekeeper.filing.tickets import TICKET_FILE, Identity, Ticket
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
     from gatekeeper.filing.disk import Disk
@@ -75,6 +76,20 @@ def write_ticket(disk: Disk, roots: Roots, ticket: Ticket, job: JobName | None =
     disk.rename_new(new, desk.claim)
     disk.sync(desk.claim.parent)
     return desk
+
+
+def left_beside(disk: Disk, desks: Iterable[Desk]) -> Iterator[tuple[Desk, Identity]]:
+    """Yield sheets that were refused together with a ticket's and have none: a crash came between.
+
+    Alone in drop such a sheet would look like one that nothing speaks against.
+    """
+    desks = list(desks)
+    known = {desk.ticket.sheet for desk in desks}
+    for desk in desks:
+        for sheet in desk.ticket.beside:
+            if sheet not in known and sheet.is_of(disk.lstat(desk.drop_folder / sheet.name)):
+                known.add(sheet)
+                yield desk, sheet
 
 
 def claim(disk: Disk, desk: Desk) -> bool:

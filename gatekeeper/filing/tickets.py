@@ -60,6 +60,7 @@ class Ticket:
     companions: tuple[Identity, ...] = ()
     refusal: str = ""  # why the sheet is held without being read: two sheets of one stem
     came_as: str = ""  # its first id, where a later sheet of its job overtook it
+    beside: tuple[Identity, ...] = ()  # sheets refused with it, each with a ticket of its own
 
     @property
     def is_second_look(self) -> bool:
@@ -75,6 +76,10 @@ class Ticket:
         """Return the ticket under a later id; its sheet keeps its place among those of its job."""
         return replace(self, id=new_id, came_as=self.sheet_id)
 
+    def for_beside(self, sheet: Identity, new_id: str) -> Ticket:
+        """Return the ticket of a sheet beside it that has none yet."""
+        return replace(self, id=new_id, sheet=sheet, companions=(), beside=())
+
     def to_bytes(self) -> bytes:
         """Return the file's content."""
         return (json.dumps(asdict(self), indent=1, sort_keys=True) + "\n").encode("ascii")
@@ -85,7 +90,8 @@ def ticket_of(content: bytes) -> Ticket | None:
     try:
         data = json.loads(content)
         data["sheet"] = Identity(**data["sheet"])
-        data["companions"] = tuple(Identity(**entry) for entry in data["companions"])
+        for name in ("companions", "beside"):
+            data[name] = tuple(Identity(**entry) for entry in data.get(name, ()))
         ticket = Ticket(**data)
     except (ValueError, TypeError, KeyError):
         return None
@@ -94,7 +100,7 @@ def ticket_of(content: bytes) -> Ticket | None:
 
 def _is_sound(ticket: Ticket) -> bool:
     """Whether every part has its type and no name leads out of the drop folder."""
-    files = (ticket.sheet, *ticket.companions)
+    files = (ticket.sheet, *ticket.companions, *ticket.beside)
     words: list[object] = [ticket.id, ticket.came_as, ticket.gate, ticket.kind, ticket.workflow]
     words += [ticket.arrived, ticket.job_hint, ticket.refusal]
     words += [file.name for file in files]

@@ -42,6 +42,13 @@ class Sorted:
             return f"two sheets of one name were dropped together ({names}){_UNCLEAR}"
         return ""
 
+    def refused_beside(self, sheet: Identity) -> tuple[Identity, ...]:
+        """Return the other sheets that are held without being read, if this one is."""
+        if not self.refusal_of(sheet):
+            return ()
+        others = (other for other in self.sheets if other is not sheet)
+        return tuple(other for other in others if self.refusal_of(other))
+
     def companions_of(self, sheet: Identity) -> tuple[Identity, ...]:
         """Return what travels with a sheet: its stem; the first takes what belongs to none."""
         if not self.group.in_folder:

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from gatekeeper.filing.desk import Desk, Roots
     from gatekeeper.filing.disk import Disk
     from gatekeeper.filing.lease import Lease
+    from gatekeeper.filing.tickets import Identity
     from gatekeeper.gate import Tools
     from gatekeeper.intake.settle import Settler
     from gatekeeper.intake.situation import Situation
@@ -278,23 +279,29 @@ class Arrivals:
     def _take(
         self, workflow: str, told_apart: Sorted, tools: Tools, outlook: Outlook
     ) -> Iterator[Desk]:
-        for sheet in told_apart.sheets:
-            now = self._clock.now()
-            ticket = Ticket(
-                id=tools.ids.next(now),
-                gate=self._site.gate,
-                kind=SLIP if workflow == CONCESSIONS else "sheet",
-                workflow=workflow,
-                arrived=now.isoformat(timespec="seconds"),
-                job_hint=told_apart.group.hint,
-                sheet=sheet,
-                companions=told_apart.companions_of(sheet),
-                refusal=told_apart.refusal_of(sheet),
-            )
-            desk = claim.write_ticket(self._disk, self._roots, ticket)
+        # Each sheet has its ticket before the first is worked on. Cut among refused ones, what has
+        # none would be found alone, and nothing would speak against it; the others' name it.
+        desks = [self._begin(workflow, told_apart, sheet, tools) for sheet in told_apart.sheets]
+        for desk in desks:
             further = self._attendant.work_once(desk, tools, outlook)
             if further:
                 yield further
+
+    def _begin(self, workflow: str, told_apart: Sorted, sheet: Identity, tools: Tools) -> Desk:
+        now = self._clock.now()
+        ticket = Ticket(
+            id=tools.ids.next(now),
+            gate=self._site.gate,
+            kind=SLIP if workflow == CONCESSIONS else "sheet",
+            workflow=workflow,
+            arrived=now.isoformat(timespec="seconds"),
+            job_hint=told_apart.group.hint,
+            sheet=sheet,
+            companions=told_apart.companions_of(sheet),
+            refusal=told_apart.refusal_of(sheet),
+            beside=told_apart.refused_beside(sheet),
+        )
+        return claim.write_ticket(self._disk, self._roots, ticket)
 
 
 def _waiting(workflow: str, name: str, not_yet: NotYet) -> Waiting:

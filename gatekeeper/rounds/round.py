@@ -90,10 +90,11 @@ class Rounds:
             self._arrivals.look_ahead(folders)
             desks = self._begun(folders, outlook)
             self.ledger.catch_up()
+            tools = self._tools(desks)
+            desks += self._tickets_beside(desks, tools)
         except (RoomError, OSError) as error:
             outlook.alarms.append(in_words(error))
             return outlook
-        tools = self._tools(desks)
         for desk in desks:
             if not should_stop():
                 self.lease.renew(self.disk, self.roots, folders.values())
@@ -190,6 +191,14 @@ class Rounds:
             for error in worklist.lost_work(self.disk, self.roots, known):
                 outlook.alarms.append(in_words(error))
         return sorted(desks, key=lambda desk: desk.ticket.id)
+
+    def _tickets_beside(self, desks: list[Desk], tools: Tools) -> list[Desk]:
+        """Write the tickets that a crash has kept from sheets that were refused together."""
+        left = list(claim.left_beside(self.disk, desks))
+        tickets = [
+            desk.ticket.for_beside(sheet, tools.ids.next(self.clock.now())) for desk, sheet in left
+        ]
+        return [claim.write_ticket(self.disk, self.roots, ticket) for ticket in tickets]
 
     def _rests(self, path: Path) -> bool:
         """Whether a file that was taken in and changed is at rest by now."""

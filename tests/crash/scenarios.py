@@ -63,6 +63,13 @@ def _one_folder(room: PlateRoom) -> None:
     room.drop("1041/notes.txt.orig", b"what belongs to no sheet")
 
 
+def _two_of_one_name(room: PlateRoom) -> None:
+    room.drop("1041.csv", sheet(GOOD))
+    room.drop("1041.CSV", sheet(GOOD, operator="second"))
+    room.sheets += 1
+    room.drop("1041.pdf", b"the artwork of 1041")
+
+
 def _one_spelling(room: PlateRoom) -> None:
     room.drop("one.csv", sheet(WEAK, job="QC-7"))
 
@@ -151,6 +158,7 @@ SCENARIOS = (
         {"1041": "held"},
         DROP_ACROSS,
     ),
+    Scenario("two sheets of one name", (_two_of_one_name,), {"1041": "held"}),
     Scenario("a lead's slips", LEADS_WORD, {"1041": "approved"}),
     Scenario("a lead's slips, approved elsewhere", LEADS_WORD, {"1041": "approved"}, ACROSS),
 )
