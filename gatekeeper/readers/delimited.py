@@ -7,12 +7,13 @@ on short sheets they are wrong. A first line `sep=;`, as spreadsheet programs wr
 from __future__ import annotations
 
 import re
+from itertools import takewhile
 from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.encoding import decode, decode_head
 from gatekeeper.readers.grid import Grid, is_header
-from gatekeeper.readers.names import FIELD_NAMES, plain_name
+from gatekeeper.readers.names import FIELD_NAMES, PATCH_WORDS, plain_name
 from gatekeeper.readers.remarks import Remarks
 from gatekeeper.readers.splitting import STATED_SEPARATOR, rows_of
 from gatekeeper.readers.typed_sheet import sheet_of
@@ -23,6 +24,7 @@ from gatekeeper.wording import did_you_mean, quoted
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from gatekeeper.readers.grid import Row
     from gatekeeper.readers.interface import Declarations, RawFile
 
 SEPARATORS = {",": "CSV", ";": "semicolons", "\t": "tabs"}
@@ -60,9 +62,32 @@ class DelimitedReader:
         remarks.ends_with(text)
         commas_seen = separator != "," and _COMMA_NUMBER.search(text) is not None
         values = ValueReader.for_site(declarations, commas_seen=commas_seen)
-        rows = rows_of(text, separator, declarations)
+        rows = list(rows_of(text, separator, declarations))
+        if not text.endswith("\n"):
+            _remark_cut(rows, remarks)
         grid = Grid(rows, Trace, splits_at_commas=separator == ",")
         return sheet_of(grid, values, remarks, f"typed sheet ({SEPARATORS[separator]})")
+
+
+def _remark_cut(rows: Sequence[Row], remarks: Remarks) -> None:
+    """Say that the last reading's row has fewer cells than every row above it in its table.
+
+    Asked where the last line has no end. People leave that out, and empty cells behind the last
+    value. But a writer who gave every row in full was interrupted in the last one, and cut inside
+    a number it looks perfect otherwise.
+    """
+    *above, last = rows
+    table = list(takewhile(lambda row: not is_header(row.cells), reversed(above)))
+    if len(table) == len(above) or PATCH_WORDS.keys().isdisjoint(last.cells):
+        return
+    header = above[-len(table) - 1]
+    least = min((len(row.cells) for row in table), default=len(header.cells))
+    if len(last.cells) < least:
+        remarks.problem(
+            f"the row has {len(last.cells)} cells, and every row above it at least {least}",
+            "write the row whole, with a line end behind it",
+            Trace(last.line, len(last.cells)),
+        )
 
 
 def find_separator(text: str) -> Found:

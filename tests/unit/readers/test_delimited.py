@@ -239,3 +239,17 @@ def test_the_sites_decimal_mark_settles_what_a_comma_before_three_digits_means()
     text = HEAD.replace(",", ";") + "\npatch;density\nsolid;1,234\n"
     assert "can be read as" in problems(read(text))[0]
     assert densities(read(text, declarations=Declarations(decimal_mark=","))) == [1.234]
+
+
+@pytest.mark.parametrize("cut", range(len("length"), len("length,600.00,,,598.93,around\n")))
+def test_sheet_that_is_cut_in_its_last_line_is_no_whole_one_before_its_last_cell(cut):
+    whole = TYPED.removesuffix("length,600.00,,,598.93,around\n")
+    sheet = read(whole + "length,600.00,,,598.93,around\n"[:cut])
+    says = [says for says in problems(sheet) if "every row above it" in says]
+    assert len(says) == (cut < len("length,600.00,,,598.93,"))
+
+
+def test_short_last_row_without_a_line_end_is_whole_where_others_are_as_short():
+    short = "\n".join(line.rstrip(",") for line in TABLE.replace(",around", "").split("\n"))
+    short = short.replace(",,left", "").replace(",,centre", "").replace(",,,left", "")
+    assert problems(read(HEAD + "\n" + short.rstrip())) == []
