@@ -76,13 +76,13 @@ def pattern() -> Path:
 
 
 def cuts(content: bytes) -> list[int]:
-    """Return where a writer may pause: what is there then names the job, and lacks a reading.
+    """Return where a writer may pause: what is there then names the job, and is not all of it.
 
     Not inside the separation's name: half a name is another separation.
     """
     separation = content.index(b"separation,") + len(b"separation,")
     named = range(separation + 1, content.index(b"\n", separation))
-    first, last = content.index(b"\n"), content.rstrip(b"\n").rindex(b"\n") + 1
+    first, last = content.index(b"\n"), content.rindex(b",")
     return [cut for cut in range(first, last + 1) if cut not in named]
 
 
