@@ -161,3 +161,33 @@ class SharedDisk(Disk):
 
     def rename_noreplace(self, source: Path, target: Path) -> None:
         raise OSError(errno.EINVAL, "not offered", str(source), None, str(target))
+
+
+class StrikingDisk(DyingDisk):
+    """Does something at a change that is so many changes away, and at each one from there on.
+
+    A test that arms it takes that away again.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.bad_reads = 0  # of claimed files, that are still to fail
+        self._at = 0
+        self._act: Callable[[Path], None] | None = None
+
+    def arm(self, after: int, act: Callable[[Path], None]) -> None:
+        self._at, self._act = self.done + after, act
+
+    def disarm(self) -> None:
+        self.left, self._act, self.bad_reads = None, None, 0
+
+    def before(self, operation: str, *paths: Path) -> None:
+        super().before(operation, *paths)
+        if self._act and self.done > self._at:
+            self._act(paths[0])
+
+    def read(self, path: Path, most: int) -> bytes:
+        if path.parent.name == "in" and self.bad_reads > 0:
+            self.bad_reads -= 1
+            raise OSError(errno.EIO, os.strerror(errno.EIO), str(path))
+        return super().read(path, most)

@@ -68,3 +68,4 @@ class Program:
     def end(self) -> None:
         """End as a kill does: nothing is written any more, the system closes what was open."""
         self.rounds.ledger.history.close()
+        OPENED.remove(self.rounds.ledger.history)
