@@ -36,7 +36,8 @@ def sweep_once(
     while True:
         outlook = rounds.go(should_stop=goes_on)
         total.filed += outlook.filed
-        total.waiting, total.alarms = outlook.waiting, outlook.alarms
+        total.waiting = outlook.waiting
+        total.alarms = list(dict.fromkeys(outlook.alarms))  # one fault may meet many jobs
         settling = [
             entry.due_s
             for entry in outlook.waiting
