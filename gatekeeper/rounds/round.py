@@ -95,6 +95,22 @@ class Rounds:
         except (RoomError, OSError) as error:
             outlook.alarms.append(in_words(error))
             return outlook
+        try:
+            self._work(desks, folders, tools, outlook, should_stop)
+        except OSError as error:  # no word could be left for the other gates: go on when it can
+            outlook.alarms.append(in_words(error))
+        if self.ledger.away:
+            outlook.alarms.append(f"the history is away: {self.ledger.away}")
+        return outlook
+
+    def _work(
+        self,
+        desks: list[Desk],
+        folders: dict[str, Path],
+        tools: Tools,
+        outlook: Outlook,
+        should_stop: Callable[[], bool],
+    ) -> None:
         for desk in desks:
             if not should_stop():
                 self.lease.renew(self.disk, self.roots, folders.values())
@@ -103,9 +119,6 @@ class Rounds:
             if not should_stop():
                 self.lease.renew(self.disk, self.roots, folders.values())
                 self._arrivals.take(workflow, folder, tools, outlook, should_stop)
-        if self.ledger.away:
-            outlook.alarms.append(f"the history is away: {self.ledger.away}")
-        return outlook
 
     @property
     def filed(self) -> int:

@@ -94,11 +94,15 @@ def entries_of(folder: Path, *, with_folders: bool) -> Entries:
 
 
 def _inside(folder: os.DirEntry[str]) -> Entries:
-    with os.scandir(folder.path) as entries:
-        return {
-            f"{folder.name}/{entry.name}": _shown(entry.stat(follow_symlinks=False))
-            for entry in entries
-        }
+    """Look at the names in a folder within; what cannot be read is shown by its error."""
+    try:
+        with os.scandir(folder.path) as entries:
+            return {
+                f"{folder.name}/{entry.name}": _shown(entry.stat(follow_symlinks=False))
+                for entry in entries
+            }
+    except OSError as error:  # one such folder must not keep its neighbours from being looked at
+        return {f"{folder.name}/": (-(error.errno or 1),)}
 
 
 def _shown(found: os.stat_result) -> tuple[int, ...]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import itertools
 import os
 import shutil
 from dataclasses import replace
@@ -14,7 +16,7 @@ from plate_room import GOOD, WEAK, PlateRoom, sheet
 from trail import digest
 
 from gatekeeper.filing.attempts import JOB_FILE
-from gatekeeper.filing.lease import DEAD_S, Lease
+from gatekeeper.filing.lease import DEAD_S, LEASE, RENEWED_S, Lease
 from gatekeeper.site import read_site
 from gatekeeper.slips.slip import Slip, SlipKind
 
@@ -89,6 +91,31 @@ def test_sheet_that_the_other_gate_took_first_is_left_to_it(gates):
     gates.work(first)
     gates.close(first)
     assert acted
+    gates.require_sound({"1041": "approved"})
+
+
+@pytest.mark.parametrize("fails_from", [1, 2, 6, 7])
+def test_a_word_for_the_other_gate_that_cannot_be_left_is_told_and_ends_no_round(gates, fails_from):
+    """A share that stumbles: at the round's start, before a drop folder, in a batch."""
+    words, is_away = [], [True]  # of one drop folder, so one a renewal
+
+    def stumble(_, paths):
+        if paths[-1].name == LEASE and "liquid-plate" in paths[-1].parts:
+            words.append(paths[-1])
+            if is_away[0] and len(words) >= fails_from:
+                raise OSError(errno.ESTALE, os.strerror(errno.ESTALE), str(paths[-1]))
+
+    boot = itertools.count(step=RENEWED_S)  # each word is due
+    first = gates.first(HookedDisk(stumble))
+    first.lease = Lease(lambda: float(next(boot)))
+    gates.room.drop("1041.csv", sheet(GOOD))
+    gates.work(first, times=2)
+    assert [alarm for alarm in gates.outlook.alarms if os.strerror(errno.ESTALE) in alarm]
+    is_away[0] = False
+    first.lease = Lease()
+    gates.work(first)
+    assert not gates.outlook.alarms
+    gates.close(first)
     gates.require_sound({"1041": "approved"})
 
 

@@ -1,5 +1,6 @@
 """A folder in which nothing stirs is answered from memory, and any change brings it back."""
 
+import errno
 import os
 
 import pytest
@@ -88,6 +89,23 @@ def test_companions_that_have_gone_are_forgotten(stillness, folder):
     stillness.note_jobless(folder, "QC-7", 0.0)
     stillness.forget_stems(folder, ["1041"])
     assert not stillness.is_jobless(folder, "QC-7", 1.0)
+
+
+def test_a_folder_within_that_cannot_be_read_hides_no_neighbour_and_shows_when_it_can(
+    folder, monkeypatch
+):
+    def refuse(path, real=os.scandir):
+        if str(path).endswith("1042"):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+        return real(path)
+
+    readable = entries_of(folder, with_folders=True)
+    with monkeypatch.context() as refused:
+        refused.setattr(os, "scandir", refuse)
+        found = entries_of(folder, with_folders=True)
+        assert found["1041.pdf"] == readable["1041.pdf"]
+        assert found == entries_of(folder, with_folders=True)
+    assert found != readable
 
 
 def test_folder_that_cannot_be_read_is_not_known(tmp_path):
