@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from difflib import get_close_matches
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def listing(words: Iterable[str], most: int = 8) -> str:
     return ", ".join(names[:most]) + f" and {len(names) - most} more"
 
 
+@lru_cache(4_096)
 def fold(name: str) -> str:
     """Return the form in which names are compared: case and runs of blanks do not count."""
     if name.isascii():  # has one Unicode form, and one lower case

@@ -8,6 +8,7 @@ Source   JCGM 100:2008, 5.1.2: independent contributions add in squares. What a 
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.measured import Zero
@@ -44,4 +45,9 @@ def net_u(subject: Subject) -> float | None:
 def difference_u(subject: Subject) -> float | None:
     """Return the standard uncertainty of the difference between two densities of one film."""
     u = density_u(subject)
-    return None if u is None else combined_uncertainty([u, u])
+    return None if u is None else _of_two(u)
+
+
+@lru_cache(64)
+def _of_two(u: float) -> float:
+    return combined_uncertainty([u, u])

@@ -43,6 +43,7 @@ class Subject:
     earlier: tuple[Earlier, ...] = ()  # measurements of this one that no longer count
     signals: Signals | None = None  # of the control charts; None: nobody has looked
     same_readings: SameReadings | None = None  # a film of another job that read alike throughout
+    is_told: bool = True  # else outcomes alone count, and what only a report shows is left out
 
     @property
     def negative(self) -> Negative:
@@ -52,8 +53,7 @@ class Subject:
     @property
     def guard(self) -> float:
         """How much of a reading's expanded uncertainty is taken off its limits; 0: plain."""
-        rule = self.rules.limit("decision", "rule")
-        if rule is None or rule.value != "guarded":
+        if not self.rules.is_guarded:
             return 0.0
         return self.rules.number("decision", "guard", default=1.0)
 
@@ -105,6 +105,8 @@ def answer(
     do: tuple[Step, ...] = (),
 ) -> Finding:
     """Return the finding that answers a limit in force."""
+    if not subject.is_told:
+        return Finding(limit.path[0], limit.rule, outcome, says)
     value = limit.value
     has_passed = outcome is Outcome.PASS
     return Finding(
@@ -138,6 +140,8 @@ def answer_reading(
     A guarded limit is shown as it was compared, with the guard band taken off.
     """
     reading = compared.reading
+    if not subject.is_told:
+        return answer(subject, limit, outcome_of(holds=compared.holds), says)
     if compared.lacks_doubt:
         says, do = NO_DOUBT, (ADMINISTRATOR, *do)
     elif compared.holds is None:

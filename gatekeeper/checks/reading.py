@@ -70,11 +70,21 @@ class Compared:
     """A reading beside its limits."""
 
     reading: Reading
+    allowed: Range
     holds: bool | None  # None where a bound, or a doubt that nobody knows, leaves it open
     excess: float  # how far the reading lies beyond the nearest limit; below 0 inside
     band: float = 0.0  # the guard band that was taken off
-    probability: float | None = None  # that the true value lies within the limits
-    is_lowest: bool = False  # there is a lower limit alone
+    is_by_chance: bool = False  # beyond the limit, and let pass as nothing but scatter
+
+    @property
+    def is_lowest(self) -> bool:
+        """Whether there is a lower limit alone."""
+        return self.allowed.upper is None
+
+    @property
+    def probability(self) -> float | None:
+        """That the true value lies within the limits; dear, and asked of the deciding one alone."""
+        return None if self.is_by_chance else _probability(self.reading, self.allowed)
 
     @property
     def lacks_doubt(self) -> bool:
@@ -97,14 +107,7 @@ def compare(reading: Reading, allowed: Range) -> Compared:
     if holds and allowed.guard and reading.u is None:
         holds = None
     excess = max(beyond for _, beyond in sides)
-    return Compared(
-        reading,
-        holds,
-        excess,
-        band,
-        probability=_probability(reading, allowed),
-        is_lowest=allowed.upper is None,
-    )
+    return Compared(reading, allowed, holds, excess, band)
 
 
 def _probability(reading: Reading, allowed: Range) -> float | None:

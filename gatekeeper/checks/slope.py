@@ -66,7 +66,7 @@ def judge_slope(subject: Subject, limit: Limit, read: Sequence[Reading]) -> Find
         says = f"the solid is level from left to right ({odds})"
     elif slope.p_percent > significance:
         says = f"the solid differs from left to right by chance, not by a slope ({odds})"
-        compared = replace(compared, holds=True, probability=None)
+        compared = replace(compared, holds=True, is_by_chance=True)
     else:
         side = "left to right" if slope.change < 0 else "right to left"
         says = f"the solid falls from {side}: a head or lamp is failing on that side ({odds})"

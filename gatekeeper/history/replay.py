@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from sqlalchemy import ColumnElement, func, or_, select
 
-from gatekeeper.history.reread import PATCH, negative_of, patch_of
+from gatekeeper.history.reread import PATCH, PastFilm, one_of
 from gatekeeper.history.schema import findings, judged, negatives, readings, sheets, verdicts
-from gatekeeper.sheet import Sheet, SheetKind
 from gatekeeper.shelf_names import RESERVED
 from gatekeeper.verdict import Decision, Outcome
 
@@ -24,7 +23,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Column, Connection, Select
 
-    from gatekeeper.sheet import Negative, Patch
+    from gatekeeper.history.reread import Cells
 
 Row = TypeVar("Row")
 
@@ -36,6 +35,9 @@ SAME_READINGS = "plausibility.same_readings_days"
 
 CONTROL = "control"
 """The check whose answers rest on the control charts of that moment."""
+
+_READ = json.JSONDecoder().raw_decode
+"""Of what the program itself has written, so that no blank stands around it."""
 
 _HOLDING = (Outcome.HOLD.value, Outcome.NOT_JUDGED.value)
 
@@ -64,12 +66,12 @@ class PastAnswer(NamedTuple):
 
 
 class PastSheet(NamedTuple):
-    """A sheet of a job; without a negative where it could not be read."""
+    """A sheet of a job; without a film where it could not be read."""
 
     name: str
     sha256: str
     ticket: str
-    sheet: Sheet | None
+    films: tuple[PastFilm, ...]
     counts: bool  # else it was replaced, and is one measurement more of its negatives
 
 
@@ -179,7 +181,7 @@ class Replay:
 
         Parameters
         ----------
-        with_patches : whether each negative has its readings, or its head alone
+        with_patches : whether each film has its readings, or its head alone
         with_replaced : whether sheets are among them that count no more
         """
         told = (sheets.c.id, sheets.c.name, sheets.c.sha256, sheets.c.ticket, judged.c.current)
@@ -191,38 +193,42 @@ class Replay:
         )
         query = query if with_replaced else query.where(judged.c.current)
         rows = self._connection.execute(query).all()
-        measured = self._negatives({row.id for row in rows}, with_patches=with_patches)
+        films = self._films({row.id for row in rows}, with_patches=with_patches)
         found: defaultdict[int, list[PastSheet]] = defaultdict(list)
         for verdict, sheet, name, sha256, ticket, counts in rows:
-            films = measured.get(sheet)
-            read = Sheet(SheetKind.NEGATIVE, tuple(films)) if films else None
+            read = tuple(films.get(sheet, ()))
             found[verdict].append(PastSheet(name, sha256, ticket, read, counts))
         return dict(found)
 
-    def _negatives(self, ids: set[int], *, with_patches: bool) -> dict[int, list[Negative]]:
+    def _films(self, ids: set[int], *, with_patches: bool) -> dict[int, list[PastFilm]]:
         patches = self._patches(ids) if with_patches else {}
-        films: defaultdict[int, list[Negative]] = defaultdict(list)
+        films: defaultdict[int, list[PastFilm]] = defaultdict(list)
         heads = (
             select(negatives.c.sheet_id, negatives.c.position, negatives.c.particulars)
             .where(negatives.c.sheet_id.in_(ids))
             .order_by(negatives.c.sheet_id, negatives.c.position)
         )
-        for sheet, position, particulars in self._connection.execute(heads):
-            films[sheet].append(
-                negative_of(json.loads(particulars), patches.get((sheet, position), ()))
-            )
+        for sheet, position, particulars in self._as_stored(heads):
+            head, _ = _READ(particulars)
+            films[sheet].append(PastFilm(head, tuple(patches.get((sheet, position), ()))))
         return dict(films)
 
-    def _patches(self, ids: set[int]) -> dict[tuple[int, int], list[Patch]]:
-        found: defaultdict[tuple[int, int], list[Patch]] = defaultdict(list)
+    def _patches(self, ids: set[int]) -> dict[tuple[int, int], list[Cells]]:
+        found: defaultdict[tuple[int, int], list[Cells]] = defaultdict(list)
         query = (
             select(readings.c.sheet_id, readings.c.negative, *(readings.c[name] for name in PATCH))
             .where(readings.c.sheet_id.in_(ids))
             .order_by(readings.c.sheet_id, readings.c.negative, readings.c.position)
         )
-        for sheet, negative, *row in self._connection.execute(query):
-            found[sheet, negative].append(patch_of(tuple(row)))
+        for row in self._as_stored(query):
+            found[row[:2]].append(one_of(row[2:]))
         return found
+
+    def _as_stored(self, query: Select[Any]) -> Iterable[tuple[Any, ...]]:
+        """Return rows as the driver has them, of text and numbers alone; a third of the time."""
+        with self._connection.execute(query) as result:
+            found: Iterable[tuple[Any, ...]] = result.cursor.fetchall()
+            return found
 
     def _narrowed(self, query: Select[Any]) -> Select[Any]:
         conditions: list[ColumnElement[bool]] = [

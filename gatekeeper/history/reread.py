@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gatekeeper.sheet import (
     Bound,
@@ -21,7 +21,7 @@ from gatekeeper.sheet import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
 _CHOICES = {"zeroed_on": ZeroedOn}
 _ATTRIBUTES = frozenset(Negative.__slots__)
@@ -30,16 +30,33 @@ PATCH = (
     "kind", "nominal", "density", "dot_read_percent", "transmittance_percent", "length_mm", "bound",
     "where", "name",
 )  # fmt: skip
-"""Columns of `readings` that make a patch, in the order that `patch_of` takes them."""
+"""Columns of `readings` that make a patch."""
+
+Cells = tuple[Any, ...]
+"""A row of them, in that order."""
 
 _KEPT = 65_536
 """Values that are kept once made: the same names and numbers come back in job after job."""
 
 
-def negative_of(particulars: Mapping[str, Any], patches: Iterable[Patch]) -> Negative:
-    """Return the negative with its head and its patches, in the order read."""
-    head = {name: _said(name, value) for name, value in particulars.items() if name in _ATTRIBUTES}
-    return Negative(**head, patches=tuple(patches))
+@lru_cache(_KEPT)
+def one_of(cells: Cells) -> Cells:
+    """Return one row for all that are equal: they cost no room, and are compared at a glance."""
+    return cells
+
+
+class PastFilm(NamedTuple):
+    """A negative as its rows have it: most are told apart, or found alike, without more work."""
+
+    head: Mapping[str, Any]  # what was said, by the attribute's name
+    patches: tuple[Cells, ...] = ()  # in the order read
+
+    @property
+    def negative(self) -> Negative:
+        """The negative with its head and its patches."""
+        said = self.head.items()
+        head = {name: _said(name, value) for name, value in said if name in _ATTRIBUTES}
+        return Negative(**head, patches=tuple(map(_patch, self.patches)))
 
 
 def _said(name: str, value: Any) -> Any:  # noqa: ANN401 -- whatever JSON holds
@@ -63,8 +80,7 @@ def _moment(instant: str, has_time: bool) -> Moment:  # noqa: FBT001 -- a column
 
 
 @lru_cache(_KEPT)
-def patch_of(cells: tuple[Any, ...]) -> Patch:
-    """Return the patch of a row's cells, those of `PATCH`."""
+def _patch(cells: Cells) -> Patch:
     kind, nominal, density, dot, transmittance, length, bound, where, name = cells
     limit = Bound(bound)
     return Patch(

@@ -64,13 +64,10 @@ class Register:
 
     def curve(self, film: MadeFor, day: date) -> CurveEntry | None:
         """Return the curve in use on a day: of those that serve, the newest linearized by then."""
-        serving = (
-            (entry.linearized, of_entry(entry).names, number)
-            for number, entry in self.curves_of(film)
-            if entry.linearized <= day and of_entry(entry).serves(film)
-        )
-        newest = max(serving, default=None)
-        return None if newest is None else self.curves[newest[-1]]
+        for linearized, _, number, made_for in self._newest_first.get(film.route, ()):
+            if linearized <= day and made_for.serves(film):
+                return self.curves[number]
+        return None
 
     def curves_of(self, film: MadeFor) -> tuple[tuple[int, CurveEntry], ...]:
         """Return the curves of this workflow, printer and stock at any setting, each numbered."""
@@ -93,6 +90,15 @@ class Register:
     @cached_property
     def _stocks(self) -> dict[str, StockEntry]:
         return _folded(self.stocks)
+
+    @cached_property
+    def _newest_first(self) -> dict[tuple[str, str, str], list[tuple[date, int, int, MadeFor]]]:
+        found: dict[tuple[str, str, str], list[tuple[date, int, int, MadeFor]]] = {}
+        for number, entry in enumerate(self.curves):
+            made_for = of_entry(entry)
+            ranked = (entry.linearized, made_for.names, number, made_for)
+            found.setdefault(made_for.route, []).append(ranked)
+        return {route: sorted(ranked, reverse=True) for route, ranked in found.items()}
 
     @cached_property
     def _curves(self) -> dict[tuple[str, str, str], list[tuple[int, CurveEntry]]]:

@@ -120,9 +120,8 @@ def _is_missed_by_nobody(rule: str, after: EffectiveRules) -> bool:
 
 def _is_guarded(before: Record, after: EffectiveRules) -> bool:
     """Whether the doubt of a reading takes part in the comparison."""
-    rule = after.limit("decision", "rule")
     old = before.rules.get("decision.rule")
-    return bool((rule and rule.value != "plain") or (old and old.value != "plain"))
+    return after.is_guarded or bool(old and old.value != "plain")
 
 
 def is_compared(limit: Limit) -> bool:

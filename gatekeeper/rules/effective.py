@@ -108,6 +108,12 @@ class EffectiveRules:
         return self._answered.get(section, ())
 
     @property
+    def is_guarded(self) -> bool:
+        """Whether a part of each reading's doubt is taken off its limits."""
+        rule = self.limit("decision", "rule")
+        return rule is not None and rule.value == "guarded"
+
+    @property
     def from_ticket(self) -> tuple[Limit, ...]:
         """The limits that hold for one job only."""
         return tuple(limit for limit in self.limits if limit.layer == TICKET)

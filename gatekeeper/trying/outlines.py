@@ -10,6 +10,7 @@ from gatekeeper.rules.edits import Edit, edit_of
 from gatekeeper.rules.job_ticket import TicketError
 from gatekeeper.rules.library import UnknownNameError
 from gatekeeper.rules.recorded_ticket import ticket_in
+from gatekeeper.trying.registers import ASKING
 from gatekeeper.trying.rejudging import SECTIONS
 
 if TYPE_CHECKING:
@@ -61,24 +62,28 @@ def group_of(job: PastJob) -> Group:
 
 
 def outlines(
-    jobs: Iterable[PastJob], library: Library, text_of: Callable[[str], str], *, afresh: bool
+    jobs: Iterable[PastJob],
+    library: Library,
+    text_of: Callable[[str], str],
+    *,
+    is_register_edited: bool,
 ) -> dict[Group, Outline]:
     """Return what is to be done for each group of jobs.
 
     Parameters
     ----------
     text_of : returns the recorded rules of a fingerprint, empty where there are none
-    afresh : every check judges every job
     """
     found: dict[Group, Outline] = {}
     for group in dict.fromkeys(map(group_of, jobs)):
         text = text_of(group[2])
         record = read_record(text) if text else None
-        found[group] = _outline(group, library, record, afresh=afresh or record is None)
+        outline = _outline(group, library, record)
+        found[group] = _with_register(outline) if is_register_edited else outline
     return found
 
 
-def _outline(group: Group, library: Library, record: Record | None, *, afresh: bool) -> Outline:
+def _outline(group: Group, library: Library, record: Record | None) -> Outline:
     workflow, customer, _ = group
     tickets = ticket_in(record) if record else []
     is_refused = False
@@ -88,7 +93,7 @@ def _outline(group: Group, library: Library, record: Record | None, *, afresh: b
         return Outline(None)
     except TicketError:
         rules, is_refused = library.effective(workflow, customer), True
-    if record is None or afresh:
+    if record is None:
         return Outline(rules, sections=SECTIONS, is_ticket_refused=is_refused)
     edit = edit_of(record, rules)
     return Outline(
@@ -97,6 +102,24 @@ def _outline(group: Group, library: Library, record: Record | None, *, afresh: b
         edit.sections & SECTIONS,
         is_ticket_refused=is_refused,
         alone=_alone(rules, edit.others),
+    )
+
+
+def _with_register(outline: Outline) -> Outline:
+    """Return what is to be done where the register is another, too.
+
+    What was recorded of a lot's age was reckoned by the old one, so the checks that ask it judge
+    what would else be compared; and those that it concerns judge by all of their rules.
+    """
+    limits = outline.edit.limits
+    asking = {rule: limit for rule, limit in limits.items() if limit.path[0] in ASKING}
+    edit = replace(
+        outline.edit,
+        limits={rule: limit for rule, limit in limits.items() if rule not in asking},
+        others=outline.edit.others | asking.keys(),
+    )
+    return replace(
+        outline, edit=edit, sections=outline.sections | (edit.sections & SECTIONS), alone=None
     )
 
 

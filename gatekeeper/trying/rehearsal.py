@@ -8,7 +8,9 @@ refused, stays as it was.
 
 from __future__ import annotations
 
+import gc
 from collections import defaultdict
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,15 +20,17 @@ from gatekeeper.control.shares import Share, share
 from gatekeeper.history.replay import CHUNK, PastJob, Replay
 from gatekeeper.trying.comparing import compare
 from gatekeeper.trying.outlines import Group, Outline, group_of, outlines
-from gatekeeper.trying.rejudging import SECTIONS, Room, failing
+from gatekeeper.trying.past_cases import PastCases
+from gatekeeper.trying.registers import RegisterEdit
+from gatekeeper.trying.rejudging import SECTIONS, Again, Rejudging, Room
 from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Collection, Iterator, Mapping
     from datetime import tzinfo
 
+    from gatekeeper.register.register import Register
     from gatekeeper.room import Book
-    from gatekeeper.rules.effective import EffectiveRules
 
 UNANSWERED = "unanswered"
 
@@ -73,7 +77,7 @@ def rehearse(
     text_of: Callable[[str], str],
     zone: tzinfo,
     *,
-    afresh: bool = False,
+    register: Register,
     told: Callable[[int, int | None], None] = lambda _done, _total: None,
 ) -> Rehearsal:
     """Judge the last verdict of every job again, under the rules of a book.
@@ -82,14 +86,17 @@ def rehearse(
     ----------
     text_of : returns the recorded rules of a fingerprint, empty where there are none
     zone : of the plate room
-    afresh : every check judges every job, as it must where the register was edited, too
+    register : the room's own; that of the book may be an edited one
     told : called now and then with how many jobs the checks have judged, and of how many
     """
-    jobs = past.jobs()
-    holding = past.holding()
-    before = {job.id: _held_by(job, holding.get(job.id, ())) for job in jobs}
-    plans = outlines(jobs, book.library, text_of, afresh=afresh)
-    after, by_checks = _after(past, jobs, before, plans, Room(book.register, zone), told=told)
+    with _undisturbed():
+        jobs = past.jobs()
+        holding = past.holding()
+        before = {job.id: _held_by(job, holding.get(job.id, ())) for job in jobs}
+        registers = RegisterEdit(register, book.register)
+        is_register_edited = not registers.is_nothing
+        plans = outlines(jobs, book.library, text_of, is_register_edited=is_register_edited)
+        after, by_checks = _after(past, jobs, before, plans, Room(registers, zone), told=told)
     changed = [
         _changed(job, before[job.id], after[job.id])
         for job in jobs
@@ -102,6 +109,21 @@ def rehearse(
         changed=tuple(changed),
         judged_by_checks=by_checks,
     )
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Leave out Python's search for what refers to itself: nothing here does.
+
+    It would look through all jobs again and again, for a third of the time.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _held_by(job: PastJob, rules: Collection[str]) -> frozenset[str]:
@@ -128,43 +150,74 @@ def _after(
     """Return what would hold each job, and how many needed checks for that."""
     after: Held = {}
     compared = compare(past, jobs, plans)
-    to_check: defaultdict[tuple[frozenset[str], bool], list[PastJob]] = defaultdict(list)
+    judges = _Judges(plans, room)
+    to_check: defaultdict[frozenset[str], dict[int, Rejudging]] = defaultdict(dict)
     for job in jobs:
-        plan = plans[group_of(job)]
+        group, held = group_of(job), before[job.id]
         failed = compared.get(job.id, frozenset())
-        is_alone = plan.alone is not None and failed is not None
-        sections = plan.sections if failed is not None else plan.sections | plan.compared_sections
-        if UNANSWERED in before[job.id]:
-            sections, is_alone = SECTIONS, False
-        after[job.id] = _settled(plan, before[job.id]) | (failed or frozenset())
-        if plan.rules and sections:
-            to_check[sections, is_alone].append(job)
+        after[job.id] = _settled(plans[group], held) | (failed or frozenset())
+        judge = judges.of(group, is_compared=failed is not None, is_answered=UNANSWERED not in held)
+        if judge is not None and judge.looks_at:
+            to_check[judge.looks_at][job.id] = judge
+        elif judge is not None:  # nothing is asked any more, so nothing has to be read
+            after[job.id] = _again(after[job.id], Again(judge.judged, frozenset()))
     done, total = 0, sum(map(len, to_check.values()))
-    for (sections, is_alone), group in to_check.items():
-        for start in range(0, len(group), CHUNK):
-            chunk = group[start : start + CHUNK]
-            rules_of = {job.id: _asked(plans[group_of(job)], is_alone=is_alone) for job in chunk}
-            found = failing(past, chunk, rules_of, sections, room)
-            for job in chunk:
-                again = plans[group_of(job)].edit.others if is_alone else sections
-                kept = _kept(after[job.id], again)
-                after[job.id] = kept | found[job.id] if job.id in found else before[job.id]
+    for looks_at, by_job in to_check.items():
+        ids = list(by_job)
+        for start in range(0, len(ids), CHUNK):
+            chunk = ids[start : start + CHUNK]
+            judged = {
+                case.id: by_job[case.id].judge(case) for case in PastCases(past, chunk, looks_at)
+            }
+            for number in chunk:
+                again = judged.get(number)
+                after[number] = _again(after[number], again) if again else before[number]
             done += len(chunk)
             told(done, total)
     return after, total
 
 
-def _asked(plan: Outline, *, is_alone: bool) -> EffectiveRules:
-    rules = plan.alone if is_alone else plan.rules
-    if rules is None:
-        raise TypeError(plan)
-    return rules
+class _Judges:
+    """Who judges the jobs of each group again."""
+
+    def __init__(self, plans: Mapping[Group, Outline], room: Room) -> None:
+        self._plans = plans
+        self._room = room
+        self._known: dict[tuple[Group, bool, bool], Rejudging | None] = {}
+
+    def of(self, group: Group, *, is_compared: bool, is_answered: bool) -> Rejudging | None:
+        """Return who judges a job of this group, None where nothing is left to judge.
+
+        Parameters
+        ----------
+        is_compared : a comparison has told which of the changed limits are kept
+        is_answered : what held the job, or passed, was an answer to each of its limits
+        """
+        key = group, is_compared, is_answered
+        if key not in self._known:
+            self._known[key] = self._made(
+                self._plans[group], is_compared=is_compared, is_answered=is_answered
+            )
+        return self._known[key]
+
+    def _made(self, plan: Outline, *, is_compared: bool, is_answered: bool) -> Rejudging | None:
+        if plan.rules is None:
+            return None
+        if not is_answered:
+            return Rejudging(plan.rules, SECTIONS, self._room)
+        if is_compared and plan.alone is not None:
+            return Rejudging(plan.alone, plan.sections, self._room, only=plan.edit.others)
+        sections = plan.sections if is_compared else plan.sections | plan.compared_sections
+        judge = Rejudging(plan.rules, sections, self._room)
+        return judge if judge.looks_at or judge.judged else None
 
 
 def _settled(plan: Outline, held: frozenset[str]) -> frozenset[str]:
     """Return what holds a job as far as it is known without its readings."""
     if plan.rules is None:
         return frozenset(rule for rule in held if not _is_of_section(rule)) | {NAMES}
+    if not held and not plan.is_ticket_refused:
+        return held
     refused = frozenset({TICKET_RULE}) if plan.is_ticket_refused else frozenset()
     return (held - {NAMES} - plan.edit.limits.keys() - plan.edit.removed) | refused
 
@@ -173,10 +226,15 @@ def _is_of_section(rule: str) -> bool:
     return rule.split(".", 1)[0] in SECTIONS
 
 
-def _kept(held: frozenset[str], again: frozenset[str]) -> frozenset[str]:
-    """Return what goes on holding a job beside the rules, or sections, that were judged again."""
-    return frozenset(
+def _again(held: frozenset[str], again: Again) -> frozenset[str]:
+    """Return what holds a job when some of its sections, or rules, were judged once more."""
+    if not held:
+        return again.failing
+    kept = frozenset(
         rule
         for rule in held
-        if rule != UNANSWERED and rule not in again and rule.split(".", 1)[0] not in again
+        if rule != UNANSWERED
+        and rule not in again.judged
+        and rule.split(".", 1)[0] not in again.judged
     )
+    return kept | again.failing

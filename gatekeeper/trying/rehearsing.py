@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.errors import UsageError
 from gatekeeper.history.replay import Whose
-from gatekeeper.register.register import REGISTER
+from gatekeeper.register.register import REGISTER, read_register
 from gatekeeper.rules.difference import read_record
 from gatekeeper.rules.edits import is_compared_path, path_of
 from gatekeeper.rules.files import read_yaml_files
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.history.query import Lookup
     from gatekeeper.history.replay import Replay
-    from gatekeeper.room import Book
+    from gatekeeper.register.register import Register
     from gatekeeper.site import Site
 
 
@@ -51,15 +51,14 @@ def rehearse_folder(
                 book,
                 lambda fingerprint: _text(history, fingerprint),
                 site.time_zone,
-                afresh=_register_differs(site, book),
+                register=_own_register(site),
                 told=told,
             )
 
 
-def _register_differs(site: Site, book: Book) -> bool:
-    """Whether the edited folder knows other meters, film, printers or curves than the site."""
-    own = read_yaml_files(site.root, (REGISTER,))
-    return own != {name: text for name, text in book.files.items() if name.startswith(REGISTER)}
+def _own_register(site: Site) -> Register:
+    register, _ = read_register(read_yaml_files(site.root, (REGISTER,)))
+    return register
 
 
 def suggest_limits(

@@ -1,187 +1,173 @@
 """Past jobs through the checks once more, from their recorded readings, under other rules.
 
 Only the checks of those sections are run that an edit can change; what the others answered stands
-in the record.
+in the record. Of the films that are alike in all that a check looks at, one is judged for all.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from gatekeeper.case import JobSheet, SameReadings, standing
-from gatekeeper.checks import control, plausibility, remeasuring
 from gatekeeper.checks.interface import Subject
 from gatekeeper.checks.measured import measure
 from gatekeeper.checks.registry import CHECKS
-from gatekeeper.earlier import earlier_measurements
-from gatekeeper.likeness import digits_of
-from gatekeeper.signals import recorded as signals_of
+from gatekeeper.signals import Signals
+from gatekeeper.trying.looks import LOOKS, Days, Likeness
 from gatekeeper.verdict import Outcome
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Mapping, Sequence
-    from datetime import datetime, tzinfo
+    from collections.abc import Hashable, Iterable
+    from datetime import tzinfo
 
-    from gatekeeper.history.replay import LikeFilm, PastJob, PastSheet, PastSignal, Replay
+    from gatekeeper.checks.interface import Check
+    from gatekeeper.history.reread import PastFilm
     from gatekeeper.register.register import Register
     from gatekeeper.rules.effective import EffectiveRules
-    from gatekeeper.sheet import Negative
-    from gatekeeper.signals import Signals
-    from gatekeeper.verdict import Finding
+    from gatekeeper.trying.past_cases import PastCase
+    from gatekeeper.trying.registers import RegisterEdit
 
 SECTIONS = frozenset(check.NAME for check in CHECKS)
 """Every section that a check judges."""
 
-OF_PATCHES = SECTIONS - {
-    "required", "film", "linearization", "meter", "screen", "inspection", "freshness", "control",
-    "remeasuring",
-}  # fmt: skip
-"""Those whose checks look at patches; the others ask only what the head of the sheet says."""
-
 _HARMLESS = frozenset({Outcome.PASS, Outcome.NOTE})
+
+_NOBODY_ASKS = datetime(1, 1, 2, tzinfo=UTC)
+"""The arrival of a sheet whose check does not look at it: fetching it would cost half the rest."""
+
+_MOST = 100_000
+"""Answers that one check keeps before it begins anew: some megabytes."""
 
 
 @dataclass(frozen=True)
 class Room:
     """What the jobs are judged in beside their rules."""
 
-    register: Register
+    registers: RegisterEdit
     zone: tzinfo
 
     @cached_property
-    def without_doubt(self) -> Register:
-        """The register whose meters are not known to be good or bad.
-
-        Where the rules compare plainly, doubt decides nothing, and working it out takes longer than
-        all the rest.
-        """
-        meters = {
-            name: meter.model_copy(update={"uncertainty": None})
-            for name, meter in self.register.meters.items()
-        }
-        return replace(self.register, meters=meters)
-
-    def register_for(self, rules: EffectiveRules) -> Register:
-        """Return what jobs under these rules are judged with."""
-        rule = rules.limit("decision", "rule")
-        return self.without_doubt if rule and rule.value == "plain" else self.register
+    def days(self) -> Days:
+        """The calendar days of the room."""
+        return Days(self.zone)
 
 
-@dataclass(frozen=True, slots=True)
-class _Recorded:
-    """What is known of jobs beside their sheets, as far as the checks that are run ask for it."""
+class Again(NamedTuple):
+    """What the checks say of a job now."""
 
-    arrivals: Mapping[int, datetime]
-    alike: Mapping[int, Sequence[LikeFilm]]
-    signals: Mapping[int, Sequence[PastSignal]]
+    judged: frozenset[str]  # sections, or rules; what was answered to others stands
+    failing: frozenset[str]  # rules of theirs that hold the job
 
 
-def failing(
-    past: Replay,
-    jobs: Sequence[PastJob],
-    rules_of: Mapping[int, EffectiveRules],
-    sections: Collection[str],
-    room: Room,
-) -> dict[int, frozenset[str]]:
-    """Return by verdict the rules of these sections that would hold the job.
+class Rejudging:
+    """The checks of some sections under some rules, which judge many jobs.
 
-    A job of which no reading is recorded is left out: nobody can judge it again.
+    Parameters
+    ----------
+    sections : whose checks judge every job. Others judge where the edited register says something
+        else of a film than the room's own, and only what they answer otherwise counts
+    only : the rules of those sections that are judged, where `rules` has no others of them
     """
-    ids = [job.id for job in jobs]
-    sheets = past.sheets(
-        ids,
-        with_patches=not OF_PATCHES.isdisjoint(sections),
-        with_replaced=remeasuring.NAME in sections,
-    )
-    recorded = _Recorded(
-        past.arrivals(ids),
-        past.like_films(ids) if plausibility.NAME in sections else {},
-        past.signals(ids) if control.NAME in sections else {},
-    )
-    checks = [check for check in CHECKS if check.NAME in sections]
-    found: dict[int, frozenset[str]] = {}
-    for job_id in ids:
-        rules = rules_of[job_id]
-        subjects = _subjects(job_id, sheets.get(job_id, ()), recorded, rules, room)
-        holding: set[str] = set()
-        for subject in subjects:
-            findings = [finding for check in checks for finding in check.judge(subject)]
-            holding.update(_holding(findings, rules, sections))
-        if subjects:
-            found[job_id] = frozenset(holding)
-    return found
+
+    def __init__(
+        self,
+        rules: EffectiveRules,
+        sections: frozenset[str],
+        room: Room,
+        only: frozenset[str] = frozenset(),
+    ) -> None:
+        asking = room.registers.asking(rules) - sections
+        before, after = room.registers.pair(rules)
+        self.judged = only or sections
+        self._workflow = rules.workflow
+        self._registers = room.registers
+        self._own = _checks(sections, rules, after, room)
+        self._before = _checks(asking, rules, before, room)
+        self._after = _checks(asking, rules, after, room)
+        self.looks_at = frozenset(self._own.keys() | self._after.keys())
+
+    def judge(self, case: PastCase) -> Again:
+        """Judge the films of a job."""
+        failing = _failing(self._own.values(), case)
+        judged = self.judged
+        for name in self._told_otherwise(case):
+            before, after = (_failing([by[name]], case) for by in (self._before, self._after))
+            if before != after:
+                judged |= {name}
+                failing |= after
+        return Again(judged, failing)
+
+    def _told_otherwise(self, case: PastCase) -> Iterable[str]:
+        if not self._after:
+            return ()
+        concerned = (self._registers.concerns(self._workflow, film.head) for film in case.films)
+        return self._after.keys() & frozenset().union(*concerned)
 
 
-def _subjects(
-    job_id: int,
-    past_sheets: Sequence[PastSheet],
-    recorded: _Recorded,
-    rules: EffectiveRules,
-    room: Room,
-) -> list[Subject]:
-    """Return the negatives that count, each with what its checks may know."""
-    sheets = tuple(map(_job_sheet, past_sheets))
-    counting = _counting(sheets)
-    measured = [measure(negative) for _, negative in counting]
-    return [
-        Subject(
-            one,
-            rules,
-            room.register_for(rules),
-            recorded.arrivals[job_id],
-            room.zone,
-            others=tuple(other for other in measured if other is not one),
-            earlier=earlier_measurements(sheets, owner, negative, room.zone)
-            if len(sheets) > 1
-            else (),
-            same_readings=_same_readings(negative, recorded.alike.get(job_id, ())),
-            signals=_signals(negative, recorded.signals.get(job_id, ())),
+class _Remembering:
+    """One check under some rules; it keeps what it answered to films that are alike to it."""
+
+    def __init__(self, check: Check, rules: EffectiveRules, register: Register, room: Room) -> None:
+        self._check = check
+        self._rules = rules
+        self._register = register
+        self._zone = room.zone
+        self._asked = {limit.rule for limit in rules.under(check.NAME)}
+        self._looks = LOOKS[check.NAME]
+        self._likeness = Likeness(check.NAME, rules, register, room.days)
+        self._known: dict[Hashable, frozenset[str]] = {}
+
+    def failing(self, case: PastCase, place: int, film: PastFilm) -> frozenset[str]:
+        """Return the rules that hold the film at this place among those of its job that count."""
+        if self._looks.beyond and case.looks_beyond(self._looks.beyond):
+            return self._judge(case.subject(place, self._rules, self._register, self._zone))
+        likeness = self._likeness.of(film, case.arrived)
+        known = self._known.get(likeness)
+        if known is None:
+            if len(self._known) >= _MOST:
+                self._known.clear()
+            known = self._known[likeness] = self._judge(self._subject(case, film))
+        return known
+
+    def _subject(self, case: PastCase, film: PastFilm) -> Subject:
+        """Return the film with nothing but what is looked at: so that alike is what it says."""
+        arrived = case.arrived() if self._looks.asks_for_arrival(film) else _NOBODY_ASKS
+        measured = measure(self._likeness.bare(film).negative)
+        return Subject(
+            measured,
+            self._rules,
+            self._register,
+            arrived,
+            self._zone,
+            signals=Signals(),  # none is on record
+            is_told=False,
         )
-        for one, (owner, negative) in zip(measured, counting, strict=True)
-    ]
+
+    def _judge(self, subject: Subject) -> frozenset[str]:
+        """Return what holds the film, and each limit that nobody answered."""
+        passed: set[str] = set()
+        failing: set[str] = set()
+        for finding in self._check.judge(subject):
+            if finding.outcome is Outcome.PASS:
+                passed.add(finding.rule)
+            elif finding.outcome not in _HARMLESS:
+                failing.add(finding.rule)
+        return frozenset(failing | (self._asked - passed))
 
 
-def _job_sheet(sheet: PastSheet) -> JobSheet:
-    if not sheet.counts:
-        return JobSheet(
-            sheet.name, sheet.sha256, sheet.ticket, None, replaced=True, before=sheet.sheet
-        )
-    return JobSheet(sheet.name, sheet.sha256, sheet.ticket, sheet.sheet)
+def _checks(
+    sections: frozenset[str], rules: EffectiveRules, register: Register, room: Room
+) -> dict[str, _Remembering]:
+    return {
+        check.NAME: _Remembering(check, rules, register, room)
+        for check in CHECKS
+        if check.NAME in sections and (rules.under(check.NAME) or LOOKS[check.NAME].holds_unasked)
+    }
 
 
-def _counting(sheets: tuple[JobSheet, ...]) -> Sequence[tuple[JobSheet, Negative]]:
-    """Return the negatives that count, as they do for the gate."""
-    if len(sheets) == 1 and len(sheets[0].negatives) == 1:
-        return [(sheets[0], sheets[0].negatives[0])]  # the usual job: nothing takes its place
-    return standing(sheets).negatives
-
-
-def _signals(negative: Negative, recorded_then: Sequence[PastSignal]) -> Signals:
-    """Return what the charts showed when the job was judged, as its own findings say."""
-    name = negative.separation_name
-    return signals_of(
-        (signal.words, signal.says) for signal in recorded_then if signal.separation == name
-    )
-
-
-def _same_readings(negative: Negative, alike: Sequence[LikeFilm]) -> SameReadings | None:
-    """Return what was known of another job's film then; its name is not needed any more."""
-    days = [film.days for film in alike if film.separation == negative.separation_name]
-    return SameReadings(digits_of(negative).sha256, "another", days[-1]) if days else None
-
-
-def _holding(
-    findings: Sequence[Finding], rules: EffectiveRules, sections: Collection[str]
-) -> Iterator[str]:
-    """Yield what holds, and each limit that nobody answered."""
-    passed: set[str] = set()
-    for finding in findings:
-        if finding.outcome is Outcome.PASS:
-            passed.add(finding.rule)
-        elif finding.outcome not in _HARMLESS:
-            yield finding.rule
-    for limit in rules.limits:
-        if limit.path[0] in sections and not limit.is_setting and limit.rule not in passed:
-            yield limit.rule
+def _failing(checks: Iterable[_Remembering], case: PastCase) -> frozenset[str]:
+    films = list(enumerate(case.films))
+    found = [check.failing(case, place, film) for check in checks for place, film in films]
+    return frozenset().union(*found)

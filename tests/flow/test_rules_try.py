@@ -4,7 +4,6 @@ import io
 import json
 import shutil
 from contextlib import redirect_stderr, redirect_stdout
-from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -148,7 +147,7 @@ EDITS = {
 }  # fmt: skip
 
 
-TOUCHED = ("register/meters.yaml", "meters:", "# looked at again\nmeters:")
+AGED = ("register/films.yaml", "opened: 2026-11-02", "opened: 2026-07-02")
 
 
 @pytest.mark.parametrize("name", EDITS)
@@ -161,26 +160,24 @@ def test_jobs_that_change_are_those_that_the_same_edit_made_live_would_change(pa
     assert told["held_after"]["held"] == sum(decision == "held" for decision in live.values())
 
 
-@pytest.mark.parametrize("name", EDITS)
-def test_what_the_edit_needs_alone_gives_what_every_check_gives(past, name):
-    """Where the register was touched, too, every check judges every job that has rules."""
-    site = read_site(past.root)
-    quick = rehearse_folder(site, edited(past, *EDITS[name]), None, "", "")
-    whole = rehearse_folder(site, edited(past, *EDITS[name], TOUCHED), None, "", "")
-    assert whole.judged_by_checks >= (3 if name == "a new customer" else whole.jobs - 1)
-    assert quick.judged_by_checks <= whole.judged_by_checks
-    # Which rules are named for a job may differ: a comparison knows of no second reason.
-    assert [replace(entry, rules=()) for entry in quick.changed] == [
-        replace(entry, rules=()) for entry in whole.changed
-    ]
-    assert (quick.before, quick.after) == (whole.before, whole.after)
+def test_comment_in_the_register_is_no_edit(past):
+    note = ("register/meters.yaml", "meters:", "# looked at again\nmeters:")
+    found = rehearse_folder(read_site(past.root), edited(past, note), None, "", "")
+    assert (found.judged_by_checks, found.changed) == (0, ())
+
+
+def test_edited_lot_holds_the_jobs_on_its_film_by_the_limit_that_it_now_misses(past):
+    found = rehearse_folder(read_site(past.root), edited(past, AGED), None, "", "")
+    assert found.by_rule == {"film.max_open_days": len(found.changed)}
+    assert {entry.after for entry in found.changed} == {Decision.HELD}
+    assert len(found.changed) == found.before.whole - found.before.part
 
 
 def test_a_rehearsal_tells_how_many_jobs_the_checks_have_judged(past):
     said = []
     found = rehearse_folder(
         read_site(past.root),
-        edited(past, *EDITS["denser"], TOUCHED),
+        edited(past, *EDITS["denser"], AGED),
         None,
         "",
         "",

@@ -19,7 +19,6 @@ from gatekeeper.readers.interface import RawFile
 from gatekeeper.room import declarations_of, read_book
 from gatekeeper.rules.edits import sections_of
 from gatekeeper.site import read_site
-from gatekeeper.trying.rejudging import OF_PATCHES
 
 ROOT = Path(__file__).parents[3]
 SHEETS = sorted((ROOT / "examples/sheets").glob("*/*"))
@@ -46,6 +45,11 @@ class Asked:
         self.paths.add("dot_from")
         return self.rules.dot_from
 
+    @property
+    def is_guarded(self):
+        self.paths.add("decision.rule")
+        return self.rules.is_guarded
+
     def limit(self, *path):
         self.paths.add(".".join(path))
         return self.rules.limit(*path)
@@ -57,17 +61,6 @@ class Asked:
     def under(self, section):
         self.paths.add(section)
         return self.rules.under(section)
-
-
-class Bare:
-    """A negative that has no patches to show."""
-
-    def __init__(self, negative):
-        self._negative = negative
-
-    def __getattr__(self, name):
-        assert name not in {"patches", "patches_of"}
-        return getattr(self._negative, name)
 
 
 @cache
@@ -121,20 +114,3 @@ def test_check_asks_only_for_rules_that_are_known_to_concern_it(name, asked):
 @pytest.mark.parametrize("name", [check.NAME for check in CHECKS])
 def test_findings_of_a_check_bear_its_own_name(name, asked):
     assert asked[1][name] <= {name}
-
-
-@pytest.mark.parametrize("check", [check for check in CHECKS if check.NAME not in OF_PATCHES])
-def test_check_of_the_head_looks_at_no_patch(check):
-    for subject in subjects()[::7]:
-        bare = Subject(
-            Less(subject.negative), subject.rules, subject.register, subject.arrived,
-            subject.time_zone,
-        )  # fmt: skip
-        assert list(check.judge(bare)) == list(check.judge(subject))
-
-
-class Less:
-    """Stands for what was measured; asking it for a patch is an error."""
-
-    def __init__(self, negative):
-        self.negative = Bare(negative)

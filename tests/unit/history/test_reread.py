@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gatekeeper.history import FiledSheet, as_read
-from gatekeeper.history.reread import PATCH, negative_of, patch_of
+from gatekeeper.history.reread import PATCH, PastFilm
 from gatekeeper.history.rows import negative_rows, reading_rows
 from gatekeeper.sheet import (
     NOWHERE,
@@ -32,8 +32,8 @@ def back(negative):
     filed = FiledSheet("1041.csv", sheet, as_read(sheet))
     (head,) = negative_rows("north", filed, "t001")
     rows = reading_rows("north", filed)
-    patches = [patch_of(tuple(row[name] for name in PATCH)) for row in rows]
-    return negative_of(json.loads(head["particulars"]), patches)
+    patches = tuple(tuple(row[name] for name in PATCH) for row in rows)
+    return PastFilm(json.loads(head["particulars"]), patches).negative
 
 
 def told(negative):
@@ -81,7 +81,7 @@ def test_reading_that_is_only_a_bound_stays_one(bound):
 
 
 def test_particulars_of_a_later_version_are_left_out():
-    assert negative_of({"job": "1", "of_a_later_version": "x"}, []) == Negative(job=Text("1"))
+    assert PastFilm({"job": "1", "of_a_later_version": "x"}).negative == Negative(job=Text("1"))
 
 
 numbers = st.floats(-5, 5) | st.floats(allow_nan=False, allow_infinity=False)
