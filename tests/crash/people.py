@@ -66,7 +66,7 @@ class People:
         recent = self.jobs[-40:]
         new = (self.one_sheet, self.one_sheet, self.one_sheet, self.a_folder, self.a_cut_sheet)
         odd = (self.garbage, self.two_of_one_name, self.an_orphan)
-        old = (self.again, self.again, self.the_same_again, self.late_artwork, self.a_slip)
+        old = (self.again, self.again, self.the_same_again, self.late_artwork, *(self.a_slip,) * 2)
         kinds = [(new, 10), (odd, 1), (old, 7 if recent else 0)]
         (some,) = self.dice.choices([kind for kind, _ in kinds], [weight for _, weight in kinds])
         act = self.dice.choice(some)

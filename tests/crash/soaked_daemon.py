@@ -15,6 +15,8 @@ from forks import CHECKOUT
 from plate_room import ENVIRONMENT
 from soak import MOST_AT_ONCE, Troubled
 
+from gatekeeper.screens.present import read_present
+
 if TYPE_CHECKING:
     import random
     from collections import Counter
@@ -89,7 +91,7 @@ class SoakedDaemon(Troubled):
             self.daemon.begin()
             for _ in range(min(jobs, MOST_AT_ONCE)):
                 self.people.drop_something()
-            for fault in self.dice.choices(FAULTS, k=self.dice.choice((0, 1, 2, 3))):
+            for fault in self.dice.choices(FAULTS, k=self.dice.choice((1, 2, 4, 6))):
                 time.sleep(self.dice.uniform(0.0, 2.0))
                 fault(self)
             self.come_to_rest()
@@ -114,7 +116,22 @@ class SoakedDaemon(Troubled):
             if name not in {"site-id", "lease"}
         }
         left -= {f"liquid-plate/{name}" for name in self.may_wait()}
-        return left | ({path.name for path in outbox.iterdir()} if outbox.exists() else set())
+        left |= {path.name for path in outbox.iterdir()} if outbox.exists() else set()
+        return left | self._not_yet_seen_to()
+
+    def _not_yet_seen_to(self) -> set[str]:
+        """Return what a daemon that has just begun, or lost its history, has yet to do."""
+        present = read_present(self.room.site.state)
+        unfilled = self.history.with_name(f"{self.history.name}.unfilled")
+        return {
+            what
+            for what, is_so in {
+                "its first round": present is None or present.process != self.daemon.process,
+                "a new history": not self.history.exists(),
+                "filling the history": unfilled.exists(),
+            }.items()
+            if is_so
+        }
 
     # -- faults -------------------------------------------------------------------------------
 
