@@ -101,10 +101,9 @@ def pass_gate(desk: Desk, tools: Tools, *, fault: str = "") -> Passed | None:
         sheets = decide_by_slip(desk, tools) if is_slip else decide(desk, tools, fault)
     if step <= Step.FILE:
         tools.still_ours(desk)
-        moves.file_job(tools.disk, desk)
-    filed = recovery.filed_place(tools.disk, desk)
-    if filed is None:
-        raise trouble.undecided(desk.claim)
+        filed = moves.file_job(tools.disk, desk)
+    else:
+        filed = recovery.require_filed(tools.disk, desk)
     tools.record.remember(filed, sheets)
     return Passed(filed, clear(desk, tools, filed))
 
@@ -168,7 +167,7 @@ def _judge(
     desk: Desk, tools: Tools, read: ReadSheet, name: JobName, on_bench: laying.OnBench
 ) -> tuple[Judgement, dict[str, Sheet]]:
     if not read.is_judged:
-        return Judgement(held_unread(tools.disk, desk, read, name, on_bench), None, ()), {}
+        return Judgement(held_unread(desk, read, name, on_bench), None, ()), {}
     used_for: str | None = ""
     if read.sheet:
         used_for = tools.record.job_of_digest(read.sha256, other_than=name.job)

@@ -17,15 +17,21 @@ from typing import TYPE_CHECKING, Any
 
 from greenlet import GreenletExit, getcurrent, greenlet
 
-from gatekeeper.filing.disk import Flush
 from gatekeeper.system_errors import error_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
     from contextlib import AbstractContextManager
 
-    from gatekeeper.filing.disk import Disk
+    from gatekeeper.filing.disk import Disk, Flush
     from gatekeeper.filing.wholedisk import WholeDisks
+
+
+@dataclass(frozen=True, slots=True)
+class _Flushing:
+    """Wait until all of these are on the disk."""
+
+    flushes: tuple[Flush, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +52,7 @@ class _Telling:
     item: Any
 
 
-_Wish = Flush | _Turn | _Telling
+_Wish = _Flushing | _Turn | _Telling
 _Granted = list[tuple[greenlet, Exception | None]]
 
 
@@ -94,11 +100,12 @@ class Abreast:
         """Return when `tell` has taken the item; raise what became of it otherwise."""
         self._wish(_Telling(item))
 
-    def _put_off(self, flush: Flush) -> None:
+    def _put_off(self, flushes: tuple[Flush, ...]) -> None:
         if isinstance(getcurrent(), _Task):
-            self._wish(flush)
+            self._wish(_Flushing(flushes))
         else:  # another thread, or what `tell` writes
-            self._disk.flush(flush)
+            for flush in flushes:
+                self._disk.flush(flush)
 
     def _wish(self, wish: _Wish) -> None:
         if self._hub is None:
@@ -146,9 +153,13 @@ class Abreast:
     # -- how wishes are granted --------------------------------------------------------------
 
     def _flushed(self) -> _Granted:
-        asked = {task: wish for task, wish in self._wishes.items() if isinstance(wish, Flush)}
-        errors = flush_all(self._disk, self._whole, list(asked.values()))
-        return list(zip(asked, errors, strict=True))
+        asked = {task: wish for task, wish in self._wishes.items() if isinstance(wish, _Flushing)}
+        flushes = [flush for wish in asked.values() for flush in wish.flushes]
+        errors = iter(flush_all(self._disk, self._whole, flushes))
+        return [
+            (task, next(filter(None, [next(errors) for _ in wish.flushes]), None))
+            for task, wish in asked.items()
+        ]
 
     def _in_turn(self) -> _Granted:
         asking = {task: wish for task, wish in self._wishes.items() if isinstance(wish, _Turn)}
@@ -176,8 +187,9 @@ def flush_all(disk: Disk, whole: WholeDisks, flushes: Sequence[Flush]) -> list[O
     """
     done: dict[Hashable, OSError | None] = {}
     results: list[OSError | None] = []
+    is_whole_enough = disk.whole_is_enough and bool(whole)
     for flush in flushes:
-        device = _device_of(flush) if disk.whole_is_enough else None
+        device = _device_of(flush) if is_whole_enough else None
         if device is not None and device in whole:
             key: Hashable = device
             way = partial(whole.flush, device)

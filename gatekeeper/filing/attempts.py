@@ -46,9 +46,8 @@ def counted(disk: Disk, desk: Desk) -> Iterator[int]:
     """
     number = attempts(disk, desk) + 1
     path = desk.claim / f"{_STARTED}{number}"
-    disk.write_new(path, b"")
+    disk.write_new(path, b"", with_name=True)
     try:
-        disk.sync(desk.claim)
         yield number
     except trouble.SheetFaultError:
         raise
@@ -73,6 +72,7 @@ def note_job(disk: Disk, desk: Desk, job: str, workflow: str) -> JobName:
     disk.write_new(temporary, job_file(name))
     disk.rename_new(temporary, desk.claim / JOB_FILE)
     disk.sync(desk.claim)
+    desk.noted.append(name)
     return name
 
 
@@ -89,12 +89,16 @@ def noted_job(disk: Disk, desk: Desk) -> JobName | None:
     ------
     StateAlarm : the note is damaged
     """
+    if desk.noted:
+        return desk.noted[0]
     path = desk.claim / JOB_FILE
-    if disk.lstat(path) is None:
+    try:
+        name = _job_of(disk.read(path, _LONGEST))
+    except FileNotFoundError:
         return None
-    name = _job_of(disk.read(path, _LONGEST))
     if name is None:
         raise trouble.damaged(JOB_FILE, path)
+    desk.noted.append(name)
     return name
 
 

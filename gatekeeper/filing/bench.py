@@ -6,6 +6,7 @@ Every function may be called again after a crash at any of its lines.
 from __future__ import annotations
 
 import errno
+import stat
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing import trouble
@@ -55,10 +56,8 @@ def _throw_away_temporaries(disk: Disk, desk: Desk) -> None:
 
 def _flush_taken(disk: Disk, desk: Desk, name: JobName) -> None:
     """Make durable that the job lies on the bench: a kill may have come before the fsync."""
-    disk.sync(desk.bench)
-    for root in (desk.roots.approved, desk.roots.held):
-        if disk.is_folder(root / name.shelf):
-            disk.sync(root / name.shelf)
+    shelves = [root / name.shelf for root in (desk.roots.approved, desk.roots.held)]
+    disk.sync(desk.bench, *filter(disk.is_folder, shelves))
     _drop_taken(disk, desk)
 
 
@@ -108,12 +107,17 @@ def standing_folders(disk: Disk, desk: Desk, name: JobName) -> list[Path]:
     places = []
     for root in (desk.roots.approved, desk.roots.held):
         target = name.target(root)
-        for path in (target.parent, target):
-            if disk.lstat(path) is not None and not disk.is_folder(path):
-                raise trouble.not_a_folder(path)
-        if disk.is_folder(target):
+        _, is_there = (_stands(disk, path) for path in (target.parent, target))
+        if is_there:
             places.append(target)
     return places
+
+
+def _stands(disk: Disk, path: Path) -> bool:
+    found = disk.lstat(path)
+    if found is not None and not stat.S_ISDIR(found.st_mode):
+        raise trouble.not_a_folder(path)
+    return found is not None
 
 
 def last_verdict(disk: Disk, desk: Desk, name: JobName) -> Path | None:
@@ -143,16 +147,14 @@ def _take(disk: Disk, desk: Desk, place: Path) -> None:
     if not disk.is_folder(desk.claim):  # this gate slept in just this moment: the folder goes back
         disk.rename_new(desk.job, place)
     _require_ours(disk, desk)
-    disk.sync(desk.bench)
-    disk.sync(place.parent)
+    disk.sync(desk.bench, place.parent)
 
 
 def _take_across(disk: Disk, desk: Desk, place: Path) -> None:
     """Take a folder from another filesystem: out of approved at once, then over to the bench."""
     make_own(disk, desk.roots, desk.landing)
     disk.rename_new(place, desk.taken)
-    disk.sync(desk.landing)
-    disk.sync(place.parent)
+    disk.sync(desk.landing, place.parent)
     _bring_over(disk, desk)
 
 
@@ -203,7 +205,7 @@ def _number_verdict(disk: Disk, desk: Desk, verdict: Path) -> None:
     number = next_number(disk, desk.job)
     is_last_taken = number - 1 in numbers
     if record and not is_last_taken:  # a power cut may have undone only the verdict's renaming
-        digest = digest_in(disk, desk.job, numbered_report(number - 1))
+        digest = digest_in(desk.job, numbered_report(number - 1))
         number -= digest == record.report_sha256
     disk.rename_new(verdict, desk.job / numbered_verdict(number))
 

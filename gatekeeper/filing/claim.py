@@ -69,10 +69,9 @@ def write_ticket(disk: Disk, roots: Roots, ticket: Ticket, job: JobName | None =
     new = desk.claim.with_name(f"{ticket.id}.new")
     disk.make_folder(new)
     disk.make_folder(new / "in")
-    disk.write_new(new / TICKET_FILE, ticket.to_bytes())
     if job:
         disk.write_new(new / JOB_FILE, job_file(job))
-    disk.sync(new)
+    disk.write_new(new / TICKET_FILE, ticket.to_bytes(), with_name=True)
     disk.rename_new(new, desk.claim)
     disk.sync(desk.claim.parent)
     return desk
@@ -102,11 +101,9 @@ def claim(disk: Disk, desk: Desk) -> bool:
         return False
     for companion in desk.ticket.companions:
         _take(disk, desk, companion)
-    disk.sync(desk.originals)
-    disk.sync(desk.drop_folder)
     inner = desk.sheet_in_drop.parent
-    if inner != desk.drop_folder and disk.is_folder(inner):
-        disk.sync(inner)
+    is_inside = inner != desk.drop_folder and disk.is_folder(inner)
+    disk.sync(desk.originals, desk.drop_folder, *([inner] if is_inside else ()))
     return True
 
 

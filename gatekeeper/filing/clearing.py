@@ -75,8 +75,7 @@ def second_look(disk: Disk, desk: Desk, new_id: str, arrived: str) -> Desk:
     )
     fresh = write_ticket(disk, desk.roots, ticket, noted_job(disk, desk))
     disk.rename_new(sheet, fresh.sheet_in_claim)
-    disk.sync(fresh.originals)
-    disk.sync(desk.originals)
+    disk.sync(fresh.originals, desk.originals)
     return fresh
 
 

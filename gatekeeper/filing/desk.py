@@ -56,6 +56,11 @@ class Desk:
     ticket: Ticket
 
     @cached_property
+    def noted(self) -> list[JobName]:
+        """Which job it belongs to, once that was read: the note of it is never rewritten."""
+        return []
+
+    @cached_property
     def drop_folder(self) -> Path:
         """Where the sheet arrived."""
         return self.roots.drop_folder(self.ticket.workflow)

@@ -56,8 +56,8 @@ class Flush:
 class Disk:
     """The real disk. Tests override `before`, which is called ahead of every change."""
 
-    put_off: Callable[[Flush], None] | None = None
-    """Takes a flush and returns when it is done; None: it is done at once."""
+    put_off: Callable[[tuple[Flush, ...]], None] | None = None
+    """Takes flushes and returns when they are done; None: they are done at once."""
 
     whole_is_enough = True
     """Whether a flush of the whole filesystem stands for that of each file; a record needs each."""
@@ -125,8 +125,14 @@ class Disk:
         self.before("mkdir", path)
         os.mkdir(path)
 
-    def write_new(self, path: Path, content: bytes | Iterable[bytes]) -> None:
+    def write_new(
+        self, path: Path, content: bytes | Iterable[bytes], *, with_name: bool = False
+    ) -> None:
         """Make a file, its bytes on the disk when this returns; FileExistsError when taken.
+
+        Parameters
+        ----------
+        with_name : its name is on the disk too, as after `sync` of its folder
 
         After an error nothing is left of it: a file whose fsync failed may look whole and be lost.
         """
@@ -139,7 +145,8 @@ class Disk:
                     self.before("write", path)
                     with _named(path):
                         _write_all(handle, piece)
-                self._have_flushed(Flush(path, handle))
+                name = (Flush(path.parent, is_folder=True),) if with_name else ()
+                self._have_flushed((Flush(path, handle), *name))
             finally:
                 os.close(handle)
         except OSError:
@@ -158,19 +165,23 @@ class Disk:
         finally:
             os.close(handle)
 
-    def sync(self, folder: Path) -> None:
-        """Make the names in a folder durable."""
-        self._have_flushed(Flush(folder, is_folder=True))
+    def sync(self, *folders: Path) -> None:
+        """Make the names in folders durable; nothing is said of which comes first."""
+        self._have_flushed(tuple(Flush(folder, is_folder=True) for folder in folders))
 
     def sync_file(self, path: Path) -> None:
         """Make the bytes of somebody else's file durable before it is renamed.
 
         Renamed into place without it, a file was found with size 0 after a power cut.
         """
-        self._have_flushed(Flush(path))
+        self._have_flushed((Flush(path),))
 
-    def _have_flushed(self, flush: Flush) -> None:
-        (self.put_off or self.flush)(flush)
+    def _have_flushed(self, flushes: tuple[Flush, ...]) -> None:
+        if self.put_off:
+            self.put_off(flushes)
+        else:
+            for flush in flushes:
+                self.flush(flush)
 
     def flush(self, flush: Flush) -> None:
         """Flush one file or folder, now."""
@@ -265,12 +276,18 @@ class Disk:
 
     def remove_tree(self, path: Path) -> None:
         """Remove a folder that the state table does not look at; links inside are not followed."""
-        for name in self.names(path):
-            inner = path / name
-            if self.is_folder(inner):
-                self.remove_tree(inner)
+        try:
+            with os.scandir(path) as entries:
+                inside = sorted(
+                    (entry.name, entry.is_dir(follow_symlinks=False)) for entry in entries
+                )
+        except FileNotFoundError:
+            return
+        for name, is_folder in inside:
+            if is_folder:
+                self.remove_tree(path / name)
             else:
-                self.unlink(inner)
+                self.unlink(path / name)
         self.remove_folder(path)
 
 

@@ -7,6 +7,7 @@ import re
 from typing import TYPE_CHECKING
 
 from gatekeeper.filing.copying import file_digest
+from gatekeeper.filing.disk import NotPlainFileError
 from gatekeeper.verdict_document import NotAVerdictError, VerdictRecord, from_bytes
 
 if TYPE_CHECKING:
@@ -31,20 +32,21 @@ def sha256_of(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def digest_in(disk: Disk, folder: Path, name: str) -> str | None:
+def digest_in(folder: Path, name: str) -> str | None:
     """Return the digest of a plain file in a job folder, None where there is no such file."""
-    if "/" in name or "\0" in name or not disk.is_plain(folder / name):
+    if "/" in name or "\0" in name:
         return None
-    return file_digest(folder / name)
+    try:
+        return file_digest(folder / name)
+    except (FileNotFoundError, NotPlainFileError):
+        return None
 
 
 def read_record(disk: Disk, path: Path) -> VerdictRecord | None:
     """Return a verdict file, None where it is absent, cut, empty or not a verdict."""
-    if not disk.is_plain(path):
-        return None
     try:
         return from_bytes(disk.read(path, MAX_VERDICT_BYTES))
-    except NotAVerdictError:
+    except (FileNotFoundError, NotPlainFileError, NotAVerdictError):
         return None
 
 
@@ -54,10 +56,10 @@ def valid_record(disk: Disk, folder: Path) -> VerdictRecord | None:
     A sheet without a digest was gone or could not be read when the job was judged.
     """
     record = read_record(disk, folder / VERDICT)
-    if record is None or digest_in(disk, folder, REPORT) != record.report_sha256:
+    if record is None or digest_in(folder, REPORT) != record.report_sha256:
         return None
     for sheet in record.verdict.sheets:
-        if sheet.sha256 and digest_in(disk, folder, sheet.name) != sheet.sha256:
+        if sheet.sha256 and digest_in(folder, sheet.name) != sheet.sha256:
             return None
     return record
 
@@ -84,16 +86,15 @@ def numbered_report(number: int) -> str:
     return f"report.{number}.txt"
 
 
-def newest_earlier(disk: Disk, folder: Path) -> VerdictRecord | None:
-    """Return the newest earlier verdict that can be read."""
+def newest_earlier(disk: Disk, folder: Path) -> tuple[VerdictRecord | None, bool]:
+    """Return the newest earlier verdict that can be read, and whether a later one cannot be.
+
+    Which sheets count is then not clear.
+    """
+    is_damaged = False
     for number in reversed(verdict_numbers(disk, folder)):
         record = read_record(disk, folder / numbered_verdict(number))
         if record:
-            return record
-    return None
-
-
-def is_newest_damaged(disk: Disk, folder: Path) -> bool:
-    """Whether the last earlier verdict cannot be read: which sheets count is then not clear."""
-    numbers = verdict_numbers(disk, folder)
-    return bool(numbers) and read_record(disk, folder / numbered_verdict(numbers[-1])) is None
+            return record, is_damaged
+        is_damaged = True
+    return None, is_damaged

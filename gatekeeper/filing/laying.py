@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from gatekeeper.filing.claim import claimed_companions
 from gatekeeper.filing.copying import copy_file, same_file
-from gatekeeper.filing.folder import digest_in, is_newest_damaged, is_ours, newest_earlier
+from gatekeeper.filing.folder import digest_in, is_ours, newest_earlier
 from gatekeeper.filing.names import numbered
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def lay_in(
     sha256 : of the content; empty where that is None
     is_litter : whether a file manager left a name; such files stay, and are no companions
     """
-    earlier = newest_earlier(disk, desk.job)
+    earlier, is_damaged = newest_earlier(disk, desk.job)
     known = {sheet.name for sheet in earlier.verdict.sheets} if earlier else set()
     if content is None:
         sheet_name = _bring_sheet(disk, desk, known)
@@ -61,14 +61,13 @@ def lay_in(
         sheet_name = _write_sheet(disk, desk, content, sha256, known)
     for companion in claimed_companions(disk, desk):
         _bring_companion(disk, desk, companion)
-    disk.sync(desk.job)
-    disk.sync(desk.originals)
+    disk.sync(desk.job, desk.originals)
     others = tuple(
         name
         for name in disk.names(desk.job)
         if name not in known and name != sheet_name and not is_ours(name) and not is_litter(name)
     )
-    return OnBench(earlier, sheet_name, others, is_newest_damaged(disk, desk.job))
+    return OnBench(earlier, sheet_name, others, is_damaged)
 
 
 def free_names(name: str) -> Iterator[str]:
@@ -94,7 +93,7 @@ def _write_sheet(disk: Disk, desk: Desk, content: bytes, sha256: str, known: set
             disk.write_new(temporary, content)
             disk.rename_new(temporary, path)
             return name
-        if digest_in(disk, desk.job, name) == sha256:
+        if digest_in(desk.job, name) == sha256:
             return name
 
 

@@ -85,10 +85,8 @@ def _move(disk: Disk, desk: Desk, target: Path) -> None:
 
 def flush_filed(disk: Disk, desk: Desk, filed: Path) -> None:
     """Make the filing durable. Nothing that it replaces is removed before."""
-    disk.sync(filed.parent)
-    for folder in (desk.bench, desk.landing):
-        if disk.is_folder(folder):
-            disk.sync(folder)
+    left = [folder for folder in (desk.bench, desk.landing) if disk.is_folder(folder)]
+    disk.sync(filed.parent, *left)
 
 
 def _move_across(disk: Disk, desk: Desk, target: Path) -> None:

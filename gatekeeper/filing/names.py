@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import hashlib
 import unicodedata
+from functools import lru_cache
 from urllib.parse import unquote
 
 LONGEST = 200
@@ -46,11 +47,13 @@ def caseless(text: str) -> str:
     return unicodedata.normalize("NFC", unicodedata.normalize("NFD", text).casefold())
 
 
+@lru_cache(1_024)
 def key_of(job: str) -> str:
     """Return what makes two spellings one job: case, Unicode form and runs of blanks."""
     return " ".join(caseless(job).split())
 
 
+@lru_cache(1_024)  # each step of filing asks for the same few
 def folder_name(job: str) -> str:
     """Return the folder name of a job number; never empty, never a path."""
     text = tidy(job)

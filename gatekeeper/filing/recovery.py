@@ -77,6 +77,14 @@ def filed_place(disk: Disk, desk: Desk) -> Path | None:
     return None
 
 
+def require_filed(disk: Disk, desk: Desk) -> Path:
+    """Return the job folder of a ticket that is filed."""
+    filed = filed_place(disk, desk)
+    if filed is None:
+        raise trouble.undecided(desk.claim)
+    return filed
+
+
 def put_right(disk: Disk, desk: Desk) -> Step | None:
     """Look the ticket up in the state table, tidy up as it says, and return where to go on.
 

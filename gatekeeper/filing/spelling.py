@@ -50,14 +50,16 @@ def settle_folder(disk: Disk, roots: Roots, shelf: str, job: str, *, temporary: 
     """
     name = known_folder(disk, roots, shelf, job)
     key = folder_name(key_of(job))
-    entry = _place(roots, shelf) / key
+    place = _place(roots, shelf)
+    entry = place / key
     if (name == key and not _has_case(key)) or disk.lstat(entry) is not None:
         return name
-    for folder in (_place(roots, shelf).parent, _place(roots, shelf)):
+    for folder in (place.parent, place):
         if not disk.is_folder(folder):
             with contextlib.suppress(FileExistsError):  # another gate was quicker
                 disk.make_folder(folder)
-        disk.sync(folder.parent)  # of one that is there as well: a kill may have come before
+    # Of those that were there as well: a kill may have come before.
+    disk.sync(place.parent.parent, place.parent)
     disk.unlink(temporary)
     disk.write_new(temporary, name.encode("utf-8", "surrogateescape"))
     try:
@@ -78,9 +80,10 @@ def _has_case(key: str) -> bool:
 
 def _noted(disk: Disk, entry: Path) -> str:
     """Return the folder name that an entry holds, empty where there is no entry."""
-    if disk.lstat(entry) is None:
+    try:
+        name = disk.read(entry, _LONGEST).decode("utf-8", "surrogateescape")
+    except FileNotFoundError:
         return ""
-    name = disk.read(entry, _LONGEST).decode("utf-8", "surrogateescape")
     job = job_of(name)
     if job is not None and folder_name(key_of(job)) != entry.name:
         raise damaged(entry.name, entry)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -82,7 +82,13 @@ class Ticket:
 
     def to_bytes(self) -> bytes:
         """Return the file's content."""
-        return (json.dumps(asdict(self), indent=1, sort_keys=True) + "\n").encode("ascii")
+        return (json.dumps(self, indent=1, sort_keys=True, default=_fields) + "\n").encode("ascii")
+
+
+def _fields(part: object) -> dict[str, object]:
+    if not isinstance(part, Ticket | Identity):
+        raise TypeError(part)
+    return {field.name: getattr(part, field.name) for field in fields(part)}
 
 
 def ticket_of(content: bytes) -> Ticket | None:

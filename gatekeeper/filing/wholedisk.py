@@ -60,6 +60,9 @@ class WholeDisks:
             # Errors count from here on: it is open before the first byte is written.
             self._handles[device] = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
 
+    def __bool__(self) -> bool:
+        return bool(self._handles)
+
     def __contains__(self, device: int) -> bool:
         return device in self._handles
 

@@ -7,7 +7,7 @@ newest hash in reports and log is for: `walk` is told one and says whether the c
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Row, bindparam, select
@@ -86,8 +86,12 @@ def append_all(connection: Connection, site: str, happenings: Iterable[Happening
     for happening in happenings:
         newest = _behind(newest, site, happening)
         added.append(newest)
-    insert_many(connection, events, [{"site": site, **asdict(event)} for event in added])
+    insert_many(connection, events, [_row(site, event) for event in added])
     return added
+
+
+def _row(site: str, event: Event) -> dict[str, object]:
+    return {"site": site} | {name: getattr(event, name) for name in Event.__slots__}
 
 
 def _behind(before: Event | None, site: str, happening: Happening) -> Event:

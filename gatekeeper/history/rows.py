@@ -6,7 +6,7 @@ Errors   `UnrecordableError` for what cannot be a row, before anything of it is 
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
+from dataclasses import fields
 from datetime import datetime
 from functools import lru_cache
 from pathlib import PurePosixPath
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.history.interface import FiledSheet, FiledVerdict, Reading
     from gatekeeper.sheet import Negative
-    from gatekeeper.verdict import Finding, JudgedSheet, Step, Verdict
+    from gatekeeper.verdict import Finding, JudgedSheet, JudgedTicket, Status, Step, Verdict
 
 Cells = dict[str, Any]
 
@@ -62,12 +62,16 @@ def verdict_row(filed: FiledVerdict) -> Cells:
         "remarks": canonical(
             {
                 "companions": verdict.companions,
-                "job_tickets": [asdict(ticket) for ticket in verdict.job_tickets],
+                "job_tickets": [_fields(ticket) for ticket in verdict.job_tickets],
                 "notes": verdict.notes,
-                "status": [asdict(status) for status in verdict.status],
+                "status": [_fields(status) for status in verdict.status],
             }
         ),
     }
+
+
+def _fields(part: JudgedTicket | Status) -> dict[str, object]:
+    return {field.name: getattr(part, field.name) for field in fields(part)}
 
 
 def sealed_facts(row: Mapping[str, Any] | RowMapping) -> dict[str, object]:

@@ -92,7 +92,7 @@ def _new_sheet(
     """
     sha256 = read.sha256
     if not sha256 and disk.lstat(desk.sheet_in_claim) is None:
-        sha256 = digest_in(disk, desk.job, name) or ""  # removed by hand, but laid in before
+        sha256 = digest_in(desk.job, name) or ""  # removed by hand, but laid in before
     return JobSheet(
         name=name,
         sha256=sha256,
@@ -131,7 +131,7 @@ def _lost_sheet(disk: Disk, desk: Desk, name: str, situation: Situation) -> JobS
     try:
         content = disk.read(path, situation.declarations.max_bytes)
     except TooLargeError:
-        digest = digest_in(disk, desk.job, name) or ""
+        digest = digest_in(desk.job, name) or ""
         return JobSheet(name, digest, desk.ticket.sheet_id, None, TOO_LARGE, dropped_as=name)
     sheet, problem = parsed(name, content, situation)
     ticket = desk.ticket.sheet_id  # of equal ones, the new sheet is sorted last
@@ -142,7 +142,7 @@ def _reread(disk: Disk, folder: Path, judged: JudgedSheet, situation: Situation)
     """Read an earlier sheet again, as it lies there now; one that counts no more is only named."""
     base = JobSheet(
         name=judged.name,
-        sha256=(digest_in(disk, folder, judged.name) or "") if judged.sha256 else "",
+        sha256=(digest_in(folder, judged.name) or "") if judged.sha256 else "",
         ticket=judged.ticket,
         sheet=None,
         dropped_as=judged.dropped_as or judged.name,

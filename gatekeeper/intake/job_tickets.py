@@ -117,5 +117,5 @@ def read_ticket_file(disk: Disk, folder: Path, name: str) -> tuple[Content, str]
     try:
         content = disk.read(path, MAX_BYTES)
     except TooLargeError:
-        return disk.head(path, MAX_BYTES + 1), digest_in(disk, folder, name) or ""
+        return disk.head(path, MAX_BYTES + 1), digest_in(folder, name) or ""
     return content, sha256_of(content)

@@ -19,17 +19,14 @@ from gatekeeper.wording import plain
 
 if TYPE_CHECKING:
     from gatekeeper.filing.desk import Desk, JobName
-    from gatekeeper.filing.disk import Disk
     from gatekeeper.filing.laying import OnBench
     from gatekeeper.intake.reading import ReadSheet
 
 
-def held_unread(
-    disk: Disk, desk: Desk, read: ReadSheet, name: JobName, on_bench: OnBench
-) -> Verdict:
+def held_unread(desk: Desk, read: ReadSheet, name: JobName, on_bench: OnBench) -> Verdict:
     """Return the verdict: held, for the reason why the sheet is not read."""
     earlier = on_bench.earlier.verdict if on_bench.earlier else None
-    before = tuple(_as_it_lies(disk, desk, sheet) for sheet in (earlier.sheets if earlier else ()))
+    before = tuple(_as_it_lies(desk, sheet) for sheet in (earlier.sheets if earlier else ()))
     new = JudgedSheet(
         on_bench.sheet_name,
         read.sha256,
@@ -62,8 +59,8 @@ def held_unread(
     )
 
 
-def _as_it_lies(disk: Disk, desk: Desk, judged: JudgedSheet) -> JudgedSheet:
+def _as_it_lies(desk: Desk, judged: JudgedSheet) -> JudgedSheet:
     """Return an earlier sheet with the digest that it has now; what a hand changed is not read."""
-    digest = (digest_in(disk, desk.job, judged.name) or "") if judged.sha256 else ""
+    digest = (digest_in(desk.job, judged.name) or "") if judged.sha256 else ""
     read_as = judged.read_as if digest == judged.sha256 else ""
     return replace(judged, sha256=digest, read_as=read_as)

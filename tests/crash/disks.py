@@ -91,11 +91,13 @@ class RecordingDisk(DyingDisk):
         super().make_folder(path)
         self._note("mkdir", path)
 
-    def write_new(self, path: Path, content: bytes | Iterable[bytes]) -> None:
+    def write_new(
+        self, path: Path, content: bytes | Iterable[bytes], *, with_name: bool = False
+    ) -> None:
         whole = content if isinstance(content, bytes) else b"".join(content)
         self._creating = path
         self._contents[path] = whole
-        super().write_new(path, whole)
+        super().write_new(path, whole, with_name=with_name)
 
     def rename_new(self, source: Path, target: Path) -> None:
         super().rename_new(source, target)

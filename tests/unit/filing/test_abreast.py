@@ -72,6 +72,27 @@ def test_flush_that_fails_fails_for_those_who_asked_and_leaves_no_file(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["good"]
 
 
+def test_job_that_waits_for_several_flushes_goes_on_after_all_of_them_and_hears_of_one_that_failed(
+    tmp_path,
+):
+    disk, seen, failed = Counting(refused="bad"), [], []
+    for name in ("good", "other", "bad"):
+        (tmp_path / name).mkdir()
+
+    def sound():
+        disk.sync(tmp_path / "good", tmp_path / "other")
+        seen.extend(disk.flushed)
+
+    def unsound():
+        with pytest.raises(OSError, match="bad") as caught:
+            disk.sync(tmp_path / "good", tmp_path / "bad")
+        failed.append(caught.value.errno)
+
+    abreast(disk).run([sound, unsound])
+    assert seen == ["good", "other", "bad"]
+    assert failed == [5]
+
+
 def test_later_job_with_a_common_key_waits_until_the_earlier_one_has_ended(tmp_path):
     disk, order = Counting(), []
     group = abreast(disk)

@@ -101,6 +101,17 @@ def test_folder_and_somebodys_file_are_flushed_themselves(disk, tmp_path, flushe
     assert flushed == [tmp_path.stat().st_ino, (tmp_path / "x").stat().st_ino]
 
 
+def test_new_file_with_its_name_is_flushed_before_its_folder(disk, tmp_path, flushed):
+    disk.write_new(tmp_path / "x", b"bytes", with_name=True)
+    assert flushed == [(tmp_path / "x").stat().st_ino, tmp_path.stat().st_ino]
+
+
+def test_each_of_several_folders_is_flushed(disk, tmp_path, flushed):
+    (tmp_path / "inner").mkdir()
+    disk.sync(tmp_path / "inner", tmp_path)
+    assert flushed == [(tmp_path / "inner").stat().st_ino, tmp_path.stat().st_ino]
+
+
 def test_taken_name_is_never_written_over(disk, tmp_path):
     (tmp_path / "x").write_bytes(b"first")
     with pytest.raises(FileExistsError):
@@ -119,6 +130,16 @@ def test_file_whose_flush_failed_is_thrown_away_and_not_flushed_again(disk, tmp_
     with pytest.raises(OSError, match="Input/output"):
         disk.write_new(tmp_path / "x", b"bytes")
     assert len(asked) == 1
+    assert not (tmp_path / "x").exists()
+
+
+def test_file_whose_name_could_not_be_flushed_is_thrown_away(disk, tmp_path, monkeypatch):
+    def fail(path, _flags):
+        raise OSError(errno.EIO, "Input/output error", str(path))
+
+    monkeypatch.setattr("gatekeeper.filing.disk._flush", fail)
+    with pytest.raises(OSError, match="Input/output"):
+        disk.write_new(tmp_path / "x", b"bytes", with_name=True)
     assert not (tmp_path / "x").exists()
 
 

@@ -7,7 +7,6 @@ import pytest
 from gatekeeper.filing.disk import Disk
 from gatekeeper.filing.folder import (
     digest_in,
-    is_newest_damaged,
     is_ours,
     newest_earlier,
     next_number,
@@ -82,7 +81,7 @@ def test_name_that_leads_elsewhere_has_no_digest(tmp_path, name):
     (tmp_path / "inner").mkdir()
     (tmp_path / "inner" / "a.csv").touch()
     (tmp_path.parent / "outside.csv").touch()
-    assert digest_in(Disk(), tmp_path, name) is None
+    assert digest_in(tmp_path, name) is None
 
 
 def test_earlier_verdicts_are_numbered_from_the_oldest(tmp_path):
@@ -93,14 +92,14 @@ def test_earlier_verdicts_are_numbered_from_the_oldest(tmp_path):
     (tmp_path / "report.11.txt").touch()
     assert verdict_numbers(Disk(), tmp_path) == [1, 2, 10]
     assert next_number(Disk(), tmp_path) == 12
-    assert newest_earlier(Disk(), tmp_path).verdict.ticket == "C"
-    assert not is_newest_damaged(Disk(), tmp_path)
+    assert newest_earlier(Disk(), tmp_path)[0].verdict.ticket == "C"
+    assert not newest_earlier(Disk(), tmp_path)[1]
     (tmp_path / "verdict.10.json").write_bytes(b"{")
-    assert newest_earlier(Disk(), tmp_path).verdict.ticket == "B"
-    assert is_newest_damaged(Disk(), tmp_path)
+    assert newest_earlier(Disk(), tmp_path)[0].verdict.ticket == "B"
+    assert newest_earlier(Disk(), tmp_path)[1]
 
 
 def test_new_folder_has_neither_verdicts_nor_doubts(tmp_path):
     assert next_number(Disk(), tmp_path) == 1
-    assert newest_earlier(Disk(), tmp_path) is None
-    assert not is_newest_damaged(Disk(), tmp_path)
+    assert newest_earlier(Disk(), tmp_path)[0] is None
+    assert not newest_earlier(Disk(), tmp_path)[1]
