@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
@@ -64,8 +64,7 @@ class Finding:
     do: tuple[Step, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Requirement:
+class Requirement(NamedTuple):
     """A limit in force that must be answered by a pass before the job can be approved."""
 
     rule: str

@@ -81,10 +81,12 @@ class FollowedSegment:
     _average: float = 0.0
     _early: list[Point] = field(default_factory=list)
     _last: deque[Point] = field(default_factory=lambda: deque(maxlen=_WINDOW))
+    _signs: tuple[Sign, ...] | None = None  # until the next reading
 
     def add(self, point: Point) -> None:
         """Take in the next reading; none may be older than the one before."""
         self.readings += 1
+        self._signs = None
         self.newest = point
         self._last.append(point)
         if self.readings <= BASE_READINGS:
@@ -107,11 +109,14 @@ class FollowedSegment:
         """Return what stands at the newest reading."""
         if self.chart is None or self.readings <= BASE_READINGS:
             return ()
-        found = {Sign.LEVEL} if self._is_off(self.chart) else set()
+        if self._signs is None:  # every job that is printed here asks
+            self._signs = self._seen(self.chart)
+        return self._signs
+
+    def _seen(self, chart: IndividualsChart) -> tuple[Sign, ...]:
+        found = {Sign.LEVEL} if self._is_off(chart) else set()
         values = [point.value for point in self._last]
-        signals = run_signals(
-            values, centre=self.chart.centre, sigma=self.chart.sigma, tests=ISO_7870_2
-        )
+        signals = run_signals(values, centre=chart.centre, sigma=chart.sigma, tests=ISO_7870_2)
         found |= {_RUNS[test] for index, test in signals if index == len(values) - 1}
         return tuple(sign for sign in Sign if sign in found)
 

@@ -6,7 +6,7 @@ import logging
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from threading import Lock, get_ident
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy.exc import SQLAlchemyError
 
@@ -16,7 +16,7 @@ from gatekeeper.history.interface import EventKind, HistoryAwayError, Upgrade
 from gatekeeper.history.migrations import bring_up
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Hashable, Iterator
     from datetime import datetime
     from pathlib import Path
 
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+Answer = TypeVar("Answer")
+
 
 @dataclass(slots=True)
 class _Look:
@@ -37,6 +39,7 @@ class _Look:
     thread: int = field(default_factory=get_ident)
     opened: ExitStack = field(default_factory=ExitStack)
     connection: Connection | None = None  # before the first question, and after one that failed
+    answers: dict[Hashable, Any] = field(default_factory=dict)
 
 
 class Database:
@@ -81,6 +84,7 @@ class Database:
             yield look.connection
         except BaseException as error:
             look.connection = None
+            look.answers.clear()
             look.opened.__exit__(type(error), error, error.__traceback__)  # says it in words
             raise
 
@@ -98,6 +102,16 @@ class Database:
             self._look = None
             with suppress(HistoryAwayError):  # all that was asked has been answered
                 look.opened.close()
+
+    def asked_once(self, question: Hashable, ask: Callable[[Connection], Answer]) -> Answer:
+        """Return the answer to a question; within a look it is the same however often asked."""
+        look = self._look
+        known = look.answers if look and look.thread == get_ident() else {}
+        if question not in known:
+            with self.reading() as connection:
+                known[question] = ask(connection)
+        answer: Answer = known[question]
+        return answer
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:

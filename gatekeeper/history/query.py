@@ -302,8 +302,9 @@ class Lookup:
 
     def head(self) -> Event | None:
         """Return the newest event: reports and log carry its hash, so that a cut end is seen."""
-        with self._database.reading() as connection:
-            return audit.head(connection, self.site)
+        return self._database.asked_once(
+            ("head", self.site), lambda connection: audit.head(connection, self.site)
+        )
 
     def carry_out(self, folder: Path, form: Form, told: Told = tell_nobody) -> dict[str, int]:
         """Write everything of this site into an empty folder; return the rows of each table."""

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from math import copysign, isfinite
-from typing import TYPE_CHECKING, TypeGuard
+from typing import TYPE_CHECKING, NamedTuple, TypeGuard
 
 from gatekeeper.show.numbers import compared, digits, with_unit
 from gatekeeper.wording import plain
@@ -65,8 +64,7 @@ def direction_of(rule: str) -> Direction:
     return Direction.AT_MOST if "max" in parts else Direction.UNKNOWN
 
 
-@dataclass(frozen=True, slots=True)
-class Edge:
+class Edge(NamedTuple):
     """A numeric reading and the number that it may just reach, in the finding's unit."""
 
     measured: float
@@ -106,8 +104,7 @@ def _nominal(rule: str) -> float | None:
     return nominal if isfinite(nominal) else None
 
 
-@dataclass(frozen=True, slots=True)
-class Figures:
+class Figures(NamedTuple):
     """Reading, limit and distance between them as text with units; empty where there is none."""
 
     measured: str
