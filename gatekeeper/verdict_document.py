@@ -66,6 +66,7 @@ _ENCODER = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",\
 
 _AROUND_THE_VERDICT = {"format", "version", "report_sha256"}
 _WHOLE = "the document"
+_OUTCOMES = {outcome.value: outcome for outcome in Outcome}
 _NUMBERS = ("measured", "limit", "off", "uncertainty", "probability")
 
 Document = dict[str, Any]
@@ -124,7 +125,8 @@ def _finding_document(finding: Finding) -> Document:
     document = _finding_fields(finding)
     document["outcome"] = finding.outcome.value
     for key in _NUMBERS:
-        document[key] = _value(document[key], finding.rule)
+        if document[key] is not None:
+            document[key] = _value(document[key], finding.rule)
     document["do"] = [in_one_string(step) for step in finding.do]
     document["steps"] = [_step_fields(step) for step in finding.do]
     return document
@@ -135,9 +137,9 @@ def in_one_string(step: Step) -> str:
     return f"{step.says}{CAUTION}{step.caution}" if step.caution else step.says
 
 
-def _value(value: float | str | None, rule: str) -> float | str | None:
+def _value(value: float | str, rule: str) -> float | str:
     """Return numbers as finite floats, so that 3 and 3.0, or 0.0 and -0.0, give equal bytes."""
-    if value is None or isinstance(value, str):
+    if isinstance(value, str):
         return value
     try:
         number = float(value) + 0.0
@@ -272,9 +274,10 @@ def _finding(found: Document) -> Finding:
     steps = tuple(map(_step, found.pop("steps")))
     if found["do"] != [in_one_string(step) for step in steps]:
         refuse(f"do and steps of {rule} differ")
-    found["outcome"] = _one_of(Outcome, found["outcome"])
+    found["outcome"] = _OUTCOMES.get(found["outcome"]) or _one_of(Outcome, found["outcome"])
     for key in _NUMBERS:
-        found[key] = _value(found[key], rule)
+        if found[key] is not None:
+            found[key] = _value(found[key], rule)
     found["do"] = steps
     return Finding(**found)
 

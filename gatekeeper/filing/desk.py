@@ -35,7 +35,7 @@ class Roots:
 
     def claims(self, drop_folder: Path) -> Path:
         """Return where this gate's claims on a drop folder lie."""
-        return drop_folder / WORK / self.gate
+        return drop_folder.joinpath(WORK, self.gate)
 
     @cached_property
     def benches(self) -> Path:
@@ -137,4 +137,4 @@ class JobName:
 
     def target(self, root: Path) -> Path:
         """Return the job folder under approved or held."""
-        return root / self.shelf / self.folder
+        return root.joinpath(self.shelf, self.folder)

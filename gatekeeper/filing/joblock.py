@@ -107,7 +107,7 @@ def is_somewhere(disk: Disk, roots: Roots, ticket: str) -> bool:
 
 
 def _lock_of(roots: Roots, name: JobName) -> Path:
-    return roots.held / WORK / JOBS / name.shelf / name.folder
+    return roots.held.joinpath(WORK, JOBS, name.shelf, name.folder)
 
 
 def _owner(disk: Disk, lock: Path) -> str:

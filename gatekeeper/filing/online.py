@@ -39,7 +39,7 @@ def require_marked(disk: Disk, root: Path, mark: str) -> None:
     """Raise `OfflineError` unless the folder carries this site's marker."""
     if not mark:
         raise trouble.unmarked()
-    marker = root / WORK / SITE_ID
+    marker = root.joinpath(WORK, SITE_ID)
     try:
         found = disk.read(marker, _LONGEST_MARK).decode("utf-8", "replace").strip()
     except OSError as error:

@@ -71,7 +71,7 @@ def settle_folder(disk: Disk, roots: Roots, shelf: str, job: str, *, temporary: 
 
 
 def _place(roots: Roots, shelf: str) -> Path:
-    return roots.held / WORK / SPELLINGS / shelf
+    return roots.held.joinpath(WORK, SPELLINGS, shelf)
 
 
 def _has_case(key: str) -> bool:

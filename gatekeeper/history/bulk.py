@@ -25,19 +25,22 @@ def insert_many(connection: Connection, table: Table, rows: Sequence[dict[str, A
     if not rows:
         return
     statement, names = _statement(table, connection.dialect, tuple(rows[0]))
+    if not _are_storable(rows):
+        rows = [{name: _stored(cell) for name, cell in row.items()} for row in rows]
     if names:
-        cells = itemgetter(*names)
-        connection.exec_driver_sql(statement, [_stored(cells(row)) for row in rows])
+        connection.exec_driver_sql(statement, list(map(itemgetter(*names), rows)))
     else:
-        stored = (zip(row, _stored(tuple(row.values())), strict=True) for row in rows)
-        connection.exec_driver_sql(statement, list(map(dict, stored)))
+        connection.exec_driver_sql(statement, list(rows))
 
 
-def _stored(cells: tuple[Any, ...]) -> tuple[Any, ...]:
-    text = "".join([cell for cell in cells if isinstance(cell, str)])
-    if text == storable(text):  # nearly every row, in one look
-        return cells
-    return tuple(storable(cell) if isinstance(cell, str) else cell for cell in cells)
+def _are_storable(rows: Sequence[dict[str, Any]]) -> bool:
+    """Whether all text is stored as it is, as nearly always: seen in one look at all of it."""
+    text = "".join([cell for row in rows for cell in row.values() if isinstance(cell, str)])
+    return text == storable(text)
+
+
+def _stored(cell: object) -> object:
+    return storable(cell) if isinstance(cell, str) else cell
 
 
 @lru_cache(maxsize=32)

@@ -12,6 +12,7 @@ Pure     no file, no clock.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from gatekeeper.wording import fold, shortest
@@ -37,7 +38,7 @@ class MadeFor(NamedTuple):
     @property
     def route(self) -> tuple[str, str, str]:
         """Workflow, printer and film stock as they are compared."""
-        return fold(self.workflow), fold(self.printer), fold(self.stock)
+        return _route(self.workflow, self.printer, self.stock)
 
     @property
     def setting(self) -> str:
@@ -68,6 +69,11 @@ class MadeFor(NamedTuple):
     def is_same(self, other: MadeFor) -> bool:
         """Whether two curves are made for the same."""
         return self.serves(other) and other.serves(self)
+
+
+@lru_cache(512)  # each curve of the register is held beside every film
+def _route(workflow: str, printer: str, stock: str) -> tuple[str, str, str]:
+    return fold(workflow), fold(printer), fold(stock)
 
 
 def of_entry(entry: CurveEntry) -> MadeFor:

@@ -118,19 +118,25 @@ def figures_of(finding: Finding) -> Figures:
     edge = edge_of(finding)
     unit = plain(finding.unit, 20)
     is_words = isinstance(finding.measured, str)  # such as "no reading"
-    measured = _said(finding.measured, "" if is_words else unit)
-    limit = _said(finding.limit, unit)
     direction = direction_of(finding.rule)
-    if edge:
-        numbers = compared(edge.measured, edge.limit, unit)
-        measured = with_unit(numbers[0], unit)
-        limit = with_unit(numbers[1], unit) if edge.nominal is None else limit
+    if edge and edge.nominal is None:
+        measured, limit = (with_unit(number, unit) for number in _beside(edge, unit))
+    elif edge:
+        measured = with_unit(_beside(edge, unit)[0], unit)
+        limit = _said(finding.limit, unit)
+    else:
+        measured = _said(finding.measured, "" if is_words else unit)
+        limit = _said(finding.limit, unit)
     if limit:
         nominal = _nominal(finding.rule) if direction is Direction.AROUND else None
         middle = "" if nominal is None else digits(nominal)
         absent = _WHERE_NOTHING_WAS_FOUND.get(finding.rule.rpartition(".")[2]) if is_words else None
         limit = f"{middle} {absent or direction} {limit}".strip()
     return Figures(measured, limit, _off(finding, unit), _off_label(edge))
+
+
+def _beside(edge: Edge, unit: str) -> tuple[str, str]:
+    return compared(edge.measured, edge.limit, unit)
 
 
 def _said(value: float | str | None, unit: str) -> str:

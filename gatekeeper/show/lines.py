@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import unicodedata
 from functools import lru_cache
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
 WIDTH = 78
 """Columns of a page that prints and mails without breaking."""
@@ -62,14 +63,16 @@ def wrapped(text: str, width: int = WIDTH, *, first: str = "", rest: str = "") -
     A word wider than a line is broken, behind a slash, point or dash where there is one.
     """
     room = width - max(columns(first), columns(rest))
-    if len(text) <= room and text.isascii():
+    measure: Callable[[str], int] = len if text.isascii() else columns
+    if measure(text) <= room:
         return [first + _tidied(text)]
     lines: list[str] = []
     line = ""
     for word in text.split():
-        for number, piece in enumerate(_pieces(word, room)):
+        pieces = (word,) if measure(word) <= room else _pieces(word, room)
+        for number, piece in enumerate(pieces):
             longer = f"{line} {piece}" if line else piece
-            if line and (number or columns(longer) > room):
+            if line and (number or measure(longer) > room):
                 lines.append(line)
                 longer = piece
             line = longer
@@ -103,24 +106,19 @@ def table(rows: Iterable[Sequence[str]], width: int = WIDTH, *, indent: str = ""
     cells = [list(row) for row in rows]
     if not cells:
         return []
-    widths = [max(map(columns, column)) for column in zip(*cells, strict=True)]
+    is_ascii = "".join(map("".join, cells)).isascii()
+    measure: Callable[[str], int] = len if is_ascii else columns
+    pad = str.ljust if is_ascii else padded
+    widths = [max(map(measure, column)) for column in zip(*cells, strict=True)]
     room = width - columns(indent) - len(GAP) * (len(widths) - 1)
-    if sum(widths) <= room:  # no cell needs a second line
-        return [_table_line(map(_tidied, row), widths, indent) for row in cells]
-    while sum(widths) > room and max(widths) > _NARROWEST:
-        widths[widths.index(max(widths))] -= 1
-    return [line for row in cells for line in _table_row(row, widths, indent)]
-
-
-def _table_row(row: Sequence[str], widths: Sequence[int], indent: str) -> Iterator[str]:
-    stacks = [wrapped(cell, width) for cell, width in zip(row, widths, strict=True)]
-    for level in range(max(map(len, stacks))):
-        cells = [stack[level] if level < len(stack) else "" for stack in stacks]
-        yield _table_line(cells, widths, indent)
-
-
-def _table_line(cells: Iterable[str], widths: Sequence[int], indent: str) -> str:
-    return (indent + GAP.join(map(padded, cells, widths))).rstrip()
+    if sum(widths) <= room:
+        levels = [list(map(_tidied, row)) for row in cells]
+    else:
+        while sum(widths) > room and max(widths) > _NARROWEST:
+            widths[widths.index(max(widths))] -= 1
+        stacks = [map(wrapped, row, widths) for row in cells]
+        levels = [list(level) for row in stacks for level in zip_longest(*row, fillvalue="")]
+    return [(indent + GAP.join(map(pad, level, widths))).rstrip() for level in levels]
 
 
 def _tidied(text: str) -> str:
