@@ -12,7 +12,6 @@ Held   max 0.10; zeroed on air, clear patches 0.04 and 0.16: the second is 0.12 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks import spots
@@ -81,7 +80,7 @@ def over_clearest(subject: Subject) -> list[Reading]:
     on_air = subject.measured.zero is Zero.AIR
     zero = min(reading.value for reading in read) if on_air else 0.0
     u = difference_u(subject) if on_air else density_u(subject)
-    return [replace(reading, value=reading.value - zero, u=u) for reading in read]
+    return [reading._replace(value=reading.value - zero, u=u) for reading in read]
 
 
 def _base(subject: Subject, limit: Limit) -> Finding:

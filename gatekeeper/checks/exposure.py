@@ -18,7 +18,6 @@ Held   the same with a solid of 2.40: 0.74 stops; 2.48 would be needed.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from gatekeeper.checks import spots
@@ -156,7 +155,7 @@ def _stops(
 
     def in_stops(spot: Reading) -> Reading:
         u = None if spot.u is None else spot.u / STOP
-        return replace(spot, value=stops(spot.value), u=u)
+        return spot._replace(value=stops(spot.value), u=u)
 
     return _worst(subject, limit, in_stops, Range(lower=limit.number, guard=subject.guard), words)
 
@@ -165,7 +164,7 @@ def _leak(subject: Subject, limit: Limit) -> Finding:
     def leaking(spot: Reading) -> Reading:
         leak = PER_MILLE * float(leak_fraction(spot.value))
         u = None if spot.u is None else leak * LN10 * spot.u
-        return replace(spot, value=leak, bound=TURNED[spot.bound], u=u)
+        return spot._replace(value=leak, bound=TURNED[spot.bound], u=u)
 
     def words(worst: Compared) -> str:
         amount = "too much" if worst.holds is False else "little enough"

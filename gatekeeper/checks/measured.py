@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from gatekeeper.measures.density import density as density_of
 from gatekeeper.sheet import Bound, Negative, Patch, PatchKind, ZeroedOn
@@ -33,8 +34,7 @@ class Zero(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class NetPatch:
+class NetPatch(NamedTuple):
     """A patch with its net density; None where it has no density, or nobody knows over what."""
 
     patch: Patch

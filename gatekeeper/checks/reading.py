@@ -7,9 +7,8 @@ that the doubt goes against the negative and not against the plate.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.checks.compare import proves_at_least, proves_at_most
 from gatekeeper.measures.uncertainty import conformance_probability
@@ -24,8 +23,7 @@ COVERAGE = 2.0
 """Factor of an expanded uncertainty over the standard one, as certificates state it (GUM 6.3)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """A number in the unit of the limit, how well it is known, and where on the film it was read.
 
     `u` is its standard uncertainty (k = 1) in the same unit; None where nobody knows it.
@@ -53,8 +51,7 @@ class Reading:
         return self.patch.read_at if self.patch else None
 
 
-@dataclass(frozen=True, slots=True)
-class Range:
+class Range(NamedTuple):
     """What is allowed, and how much of the reading's doubt is taken off at each end.
 
     `guard` is a multiple of the expanded uncertainty; 0 is the plain decision.
@@ -65,8 +62,7 @@ class Range:
     guard: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
+class Compared(NamedTuple):
     """A reading beside its limits."""
 
     reading: Reading

@@ -8,7 +8,6 @@ steep (least squares and Student's t; `slope_significance_percent` says how seld
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.checks.advice import (
@@ -66,7 +65,7 @@ def judge_slope(subject: Subject, limit: Limit, read: Sequence[Reading]) -> Find
         says = f"the solid is level from left to right ({odds})"
     elif slope.p_percent > significance:
         says = f"the solid differs from left to right by chance, not by a slope ({odds})"
-        compared = replace(compared, holds=True, is_by_chance=True)
+        compared = compared._replace(holds=True, is_by_chance=True)
     else:
         side = "left to right" if slope.change < 0 else "right to left"
         says = f"the solid falls from {side}: a head or lamp is failing on that side ({odds})"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from math import copysign, isfinite
@@ -64,7 +65,8 @@ def direction_of(rule: str) -> Direction:
     return Direction.AT_MOST if "max" in parts else Direction.UNKNOWN
 
 
-class Edge(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Edge:
     """A numeric reading and the number that it may just reach, in the finding's unit."""
 
     measured: float

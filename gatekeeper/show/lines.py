@@ -62,7 +62,7 @@ def wrapped(text: str, width: int = WIDTH, *, first: str = "", rest: str = "") -
 
     A word wider than a line is broken, behind a slash, point or dash where there is one.
     """
-    room = width - max(columns(first), columns(rest))
+    room = width - max(columns(first), columns(rest)) if first or rest else width
     measure: Callable[[str], int] = len if text.isascii() else columns
     if measure(text) <= room:
         return [first + _tidied(text)]

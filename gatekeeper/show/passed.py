@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gatekeeper.show.limits import Edge, Figures, edge_of, figures_of
 from gatekeeper.show.lines import LONGEST
@@ -21,8 +21,7 @@ _GIVEN = "given"  # limit of a field that must be filled in, and what is said of
 _MUST_BE_GIVEN = "required."
 
 
-@dataclass(frozen=True, slots=True)
-class Passed:
+class Passed(NamedTuple):
     """One limit that a reading was compared with, and met."""
 
     rule: str
