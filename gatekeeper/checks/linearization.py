@@ -67,8 +67,10 @@ def _unknown_printer(subject: Subject) -> Iterator[Finding]:
 def _other_curve(subject: Subject, in_use: CurveEntry | None) -> Iterator[Finding]:
     """Hold a film that was printed through another curve than the one in use, by its name."""
     stated = subject.negative.curve
+    if stated is None:
+        return
     named = [curve for curve in subject.register.curves if curve.name]
-    if stated is None or not named:
+    if not named:
         return
     wanted = fold(stated.value)
     if in_use and in_use.name and fold(in_use.name) == wanted:
