@@ -54,16 +54,15 @@ class InForce:
 class Standing:
     """The newest sheet of each separation of one job, and sheets that nobody can read."""
 
-    newest: dict[str, tuple[int, Said]] = field(default_factory=dict)
-    unread: list[int] = field(default_factory=list)
-    count: int = 0
+    newest: dict[str, tuple[str, Said]] = field(default_factory=dict)  # with when it came
+    unread: list[str] = field(default_factory=list)
 
-    def take(self, said: Said) -> None:
-        self.count += 1
+    def take(self, said: Said, came: str) -> None:
+        """Take a sheet; one that the room delayed stands behind those that came after it."""
         if said.separation is None:
-            self.unread.append(self.count)
-        else:
-            self.newest[said.separation] = self.count, said
+            self.unread.append(came)
+        elif self.newest.get(said.separation, ("",))[0] < came:
+            self.newest[said.separation] = came, said
 
     def passes(self, limit: float) -> bool:
         """Whether every separation is there and passes, and nothing unread stands in the way."""
@@ -118,7 +117,7 @@ class Oracle:
         if given.own in self._strays and USED in given.says:
             said = replace(said, meets=NEVER)
             self.found["good sheets that had been filed unread elsewhere"] += 1
-        standing.take(said)
+        standing.take(said, given.came)
         expected = {
             "approved" if standing.passes(limit) else "held"
             for limit in self._in_force.at(given.ticket)

@@ -20,6 +20,7 @@ class Given:
     document: dict
     sha256: str  # of the verdict's own file: a slip names it
     own: str  # SHA-256 of the sheet or slip on which it was given
+    came: str  # with which ticket that came; an earlier one where the room delayed it
 
     @property
     def says(self) -> str:
@@ -35,11 +36,18 @@ def trail_of(folder: Path) -> list[Given]:
     trail = []
     for content in sorted(files, key=lambda content: json.loads(content)["ticket"]):
         document = json.loads(content)
-        sheets = {entry["name"]: entry["sha256"] for entry in document["sheets"]}
+        sheets = {entry["name"]: entry for entry in document["sheets"]}
         (new,) = sheets.keys() - known
         known |= sheets.keys()
         trail.append(
-            Given(document["ticket"], document["decision"], document, digest(content), sheets[new])
+            Given(
+                document["ticket"],
+                document["decision"],
+                document,
+                digest(content),
+                sheets[new]["sha256"],
+                sheets[new]["ticket"],
+            )
         )
     return trail
 
