@@ -7,32 +7,26 @@ from __future__ import annotations
 
 import contextlib
 import logging
-import os
 import queue
 import signal
 import threading
-from dataclasses import replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
 from gatekeeper.bookkeeper import Bookkeeper
-from gatekeeper.care.trend_watch import TrendWatch
 from gatekeeper.clock import SystemClock
-from gatekeeper.control.room_sheets import SHELVES
 from gatekeeper.errors import RoomError
 from gatekeeper.filing.desk import WORK
 from gatekeeper.filing.lease import since_boot
+from gatekeeper.herald import Herald
 from gatekeeper.history import EventKind
 from gatekeeper.intake.watch import Watcher
-from gatekeeper.logs.standing import Standing
 from gatekeeper.notify import TURN_S, notify, sign_of_life
 from gatekeeper.record.refill import Refill
 from gatekeeper.record.rules_event import rules_event
 from gatekeeper.record.rules_taken_up import tell_rules
 from gatekeeper.rounds.approved import Lookout
 from gatekeeper.rounds.outlook import in_words
-from gatekeeper.screens.page_files import Pages
-from gatekeeper.screens.present import Present, PresentFile
 from gatekeeper.single import only_one
 from gatekeeper.spare_memory import give_back
 from gatekeeper.upkeep.chores import Chores
@@ -46,17 +40,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from gatekeeper.clock import Clock
-    from gatekeeper.rounds.outlook import FiledJob, Outlook
+    from gatekeeper.rounds.outlook import Outlook
     from gatekeeper.single import SiteLock
     from gatekeeper.site import Site
 
 log = logging.getLogger(__name__)
-
-PRESSING_S = 0.05
-"""What is due so soon (s) is judged before pages are written."""
-
-SILENT_S = 2.0
-"""Screens wait no longer than this for a stream of jobs to end (s)."""
 
 MANY_JOBS = 200
 """After so many jobs memory that they left free is given back."""
@@ -99,14 +87,7 @@ class Service:
         self._look_pending = threading.Event()
         self._stopping = threading.Event()
         self._is_ready = False  # the first round is over
-        self._filed: list[FiledJob] = []  # not yet shown
-        self._said = float("-inf")
         self._tidied = 0  # jobs that had been filed when memory was given back last
-        self._standing = Standing(log, self.clock.monotonic)
-        self._present = PresentFile(site.state)
-        self.pages = Pages(site, self.clock)
-        self.trends = TrendWatch(site, self.clock)
-        self._has_filed = False  # beside a round: what the check of approved took to held
         self.teller = teller_of(site, self.rounds.disk)
         self.lookout = Lookout(
             self.rounds.disk, self.rounds.roots, lambda: self._tokens.put(Token.LOOKED)
@@ -124,7 +105,15 @@ class Service:
             lambda step: self.rounds.ledger.note(EventKind.CLOCK, site.gate, step),
         )
         self._clock_alarms: tuple[str, ...] = ()
-        self.metrics = Metrics(site, self.clock, self.rounds.ledger.history)
+        self.herald = Herald(
+            site,
+            self.clock,
+            self.bookkeeper,
+            Metrics(site, self.clock, self.rounds.ledger.history),
+            troubles=self._troubles_beside,
+            for_log=lambda: [f"{path} {why}" for path, why in self.watcher.troubles.items()],
+            for_screens=lambda: self.chores.troubles,
+        )
         self.upkeep = Upkeep(
             site.time_zone,
             rescan_s=site.settings.rescan_s,
@@ -174,7 +163,7 @@ class Service:
                 self.watcher.stop()
                 self.lookout.stop()
                 if not self._state_trouble():
-                    self.pages.end()
+                    self.herald.end()
                     self.rounds.ledger.note(EventKind.STOP, self.site.gate, {"program": PROGRAM})
                 self.rounds.ledger.history.close()
                 log.info("%s ends", PROGRAM)
@@ -193,7 +182,7 @@ class Service:
             self._do_beside(token)
             if token is Token.BEAT and due_s is None:
                 self._sign_of_life()
-                self.pages.catch_up()
+                self.herald.catch_up()
             else:
                 due_s = self._go_round()
 
@@ -219,7 +208,7 @@ class Service:
         if trouble:
             self._say_away(trouble)
             return self.site.settings.rescan_s
-        self._say_in_time(outlook)
+        self._tell(outlook)
         self._sign_of_life()
         if not self._is_ready:
             self._is_ready = True
@@ -237,10 +226,9 @@ class Service:
         return ""
 
     def _say_away(self, trouble: str) -> None:
-        """Tell log and system, which is all that is left: screens live in the state folder."""
+        """Tell what can still be told: screens live in the state folder."""
         self._look_pending.clear()
-        self._standing.tell([trouble])
-        notify(STATUS=trouble)
+        self.herald.tell_log(trouble)
         self._sign_of_life()
 
     def _is_stopping(self) -> bool:
@@ -256,7 +244,7 @@ class Service:
             self.chores.could_not_check(error)
         else:
             self.chores.checked(outlook.alarms)
-            self._has_filed = bool(outlook.filed)
+            self.herald.note_filed(outlook.filed)
 
     def _next_token(self, due_s: float | None) -> Token | None:
         try:
@@ -293,66 +281,16 @@ class Service:
             return [self.site.drop, *inner]
         return [self.site.drop]
 
-    def _say_in_time(self, outlook: Outlook) -> None:
-        """Tell how it stands, but let a job that is all but at rest go first, for a while."""
-        self._filed += outlook.filed
-        outlook.filed = self._filed
-        due_s, now = outlook.next_due_s, self.clock.monotonic()
-        is_pressed = self._look_pending.is_set() or (due_s is not None and due_s < PRESSING_S)
-        if is_pressed and now - self._said < SILENT_S:
+    def _tell(self, outlook: Outlook) -> None:
+        """Tell how it stands, and do what can wait until nobody does."""
+        told = self.herald.tell_in_time(outlook, more_comes=self._look_pending.is_set())
+        if told is None:
             return
-        self._say(outlook)
-        if self._filed:
+        if told:
             self.rounds.situation().catch_up()
         if self.rounds.filed - self._tidied >= MANY_JOBS:
             self._tidied = self.rounds.filed
             give_back()
-        self._filed, self._said = [], now
-
-    def _say(self, outlook: Outlook) -> None:
-        """Tell log, system and screens how it stands."""
-        broken, coming = (
-            tuple(
-                f"{problem.place} {problem.what}"
-                for problem in self.bookkeeper.problems
-                if bool(problem.begins) is is_to_come
-            )
-            for is_to_come in (False, True)
-        )
-        if any(job.workflow in SHELVES.values() for job in outlook.filed):
-            self.trends.renew()  # a wedge or a meter check: it may change what the charts say
-        trends = self.trends.look(self.bookkeeper.book)
-        alarms = [*outlook.alarms, *self._troubles_beside(), *trends.doubts]
-        self._standing.tell(
-            [
-                *alarms,
-                *(f"broken: {problem}" for problem in broken),
-                *(f"to mend in time: {problem}" for problem in coming),
-                *(f"{path} {reason}" for path, reason in self.watcher.troubles.items()),
-            ]
-        )
-        alarms = list(dict.fromkeys((*alarms, *self.chores.troubles)))
-        notify(STATUS=f"{len(outlook.waiting)} waiting, {len(alarms)} alarms")
-        present = Present(
-            at=self.clock.now().isoformat(timespec="seconds"),
-            process=os.getpid(),
-            program=PROGRAM,
-            waiting=tuple(outlook.waiting),
-            alarms=tuple(alarms),
-            broken_rules=broken,
-            coming_rules=coming,
-            news=trends.news,
-        )
-        try:
-            self._present.write(present)
-        except OSError as error:
-            says = f"other screens do not see how it stands: {in_words(error)}"
-            log.warning("%s", says)
-            present = replace(present, alarms=(says, *present.alarms))  # the page may see it
-        self.pages.show_trends(trends.charts, trends.curves)
-        has_filed, self._has_filed = bool(outlook.filed) or self._has_filed, False
-        self.pages.follow(self.bookkeeper.book, present, filed=has_filed)
-        self.metrics.follow(self.bookkeeper.book, present)
 
     def _troubles_beside(self) -> Iterator[str]:
         """Yield what is wrong beside the rounds."""
