@@ -56,6 +56,11 @@ OURS = re.compile(r"(verdict|report)(\.\d+)?\.(json|txt)")
 UNFINISHED = re.compile(r"(^tmp-|\.new$|\.done$|\.tmp$|^\.gatekeeper-)")
 
 
+def is_sheet(name: str) -> bool:
+    """Whether a file of this name is one of the sheets that are dropped here."""
+    return name.casefold().endswith(".csv")
+
+
 def sheet(solid: str = "2.90", **changes: str | None) -> bytes:
     """Return a typed sheet; a change to None leaves its line out, `film_lot` is `film lot`."""
     head = HEAD | {name.replace("_", " "): value for name, value in changes.items()}
@@ -136,7 +141,7 @@ class PlateRoom:
         path.parent.mkdir(exist_ok=True)
         path.write_bytes(content)
         self.dropped.append(content)
-        self.sheets += name.endswith(".csv")
+        self.sheets += is_sheet(name)
         return path
 
     # -- what the gate does -------------------------------------------------------------------
@@ -275,9 +280,7 @@ def _require_sound_folder(root: str, name: str, folder: Path) -> list[str]:
             f"{name}: {sheet_name} is not what was judged"
         )
     others = {entry for entry in names if not OURS.fullmatch(entry)} - sheets.keys()
-    assert not [entry for entry in others if entry.endswith(".csv")], (
-        f"{name}: not judged: {others}"
-    )
+    assert not any(map(is_sheet, others)), f"{name}: not judged: {others}"
     earlier = sorted(
         int(match[1]) for entry in names if (match := re.fullmatch(r"verdict\.(\d+)\.json", entry))
     )

@@ -66,7 +66,6 @@ def _one_folder(room: PlateRoom) -> None:
 def _two_of_one_name(room: PlateRoom) -> None:
     room.drop("1041.csv", sheet(GOOD))
     room.drop("1041.CSV", sheet(GOOD, operator="second"))
-    room.sheets += 1
     room.drop("1041.pdf", b"the artwork of 1041")
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from disks import Change, Died, RecordingDisk
-from plate_room import PlateRoom, ScriptedClock
+from plate_room import PlateRoom, ScriptedClock, is_sheet
 from power import copy_of, cuts, rebuild
 from scenarios import SCENARIOS
 
@@ -121,7 +121,7 @@ class Recorder:
         room = PlateRoom.at(root, self.room.pattern, ScriptedClock(self.room.clock.now()))
         dropped = [change.content for change in self.log[:cut] if change.kind == "drop"]
         names = [change.paths[0].name for change in self.log[:cut] if change.kind == "drop"]
-        room.dropped, room.sheets = dropped, sum(name.endswith(".csv") for name in names)
+        room.dropped, room.sheets = dropped, sum(map(is_sheet, names))
         return room
 
 
