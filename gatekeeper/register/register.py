@@ -15,7 +15,7 @@ from gatekeeper.register.models import (
     RegisterFile,
     StockEntry,
 )
-from gatekeeper.register.sense import RegisterPart, problems_of
+from gatekeeper.register.sense import problems_of
 from gatekeeper.wording import fold
 from gatekeeper.yamlfiles.load import parse
 from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from gatekeeper.register.made_for import MadeFor
     from gatekeeper.yamlfiles.load import Content
+    from gatekeeper.yamlfiles.places import Table
 
 Entry = TypeVar("Entry")
 
@@ -114,7 +115,8 @@ def _folded(entries: Mapping[str, Entry]) -> dict[str, Entry]:
 
 def read_register(files: Mapping[str, Content]) -> tuple[Register, tuple[FileProblem, ...]]:
     """Return the register of these files by name, and every problem found in them."""
-    parts: list[RegisterPart] = []
+    parts: list[RegisterFile] = []
+    tables: list[Table] = []
     problems: list[FileProblem] = []
     for file in sorted(files):
         try:
@@ -125,14 +127,17 @@ def read_register(files: Mapping[str, Content]) -> tuple[Register, tuple[FilePro
         problems += found
         read, found = validate(RegisterFile, table)
         problems += found
+        tables.append(table)
         if read is not None:
-            parts.append(RegisterPart(read, table))
+            parts.append(read)
     register = Register(
-        meters={key: entry for part in parts for key, entry in part.read.meters.items()},
-        stocks={key: entry for part in parts for key, entry in part.read.stocks.items()},
-        lots={key: entry for part in parts for key, entry in part.read.lots.items()},
-        printers={key: entry for part in parts for key, entry in part.read.printers.items()},
-        curves=tuple(curve for part in parts for curve in part.read.curves),
+        meters={key: entry for part in parts for key, entry in part.meters.items()},
+        stocks={key: entry for part in parts for key, entry in part.stocks.items()},
+        lots={key: entry for part in parts for key, entry in part.lots.items()},
+        printers={key: entry for part in parts for key, entry in part.printers.items()},
+        curves=tuple(curve for part in parts for curve in part.curves),
     )
-    problems += problems_of(parts, is_whole=not problems)
+    blocks = {name for table in tables for name in table.entries}
+    is_whole = len(tables) == len(files) and blocks <= RegisterFile.model_fields.keys()
+    problems += problems_of(tables, is_whole=is_whole)
     return register, tuple(sorted(problems))

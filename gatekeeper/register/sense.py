@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from gatekeeper.wording import did_you_mean, fold, quoted
 from gatekeeper.yamlfiles.fields import date_of
@@ -11,8 +11,6 @@ from gatekeeper.yamlfiles.places import FileProblem, Node, Place, Scalar, Series
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import date
-
-    from gatekeeper.register.models import RegisterFile
 
 KEYED = ("meters", "stocks", "lots", "printers")
 
@@ -24,38 +22,32 @@ _IN_ORDER = (
 )
 
 
-class RegisterPart(NamedTuple):
-    """One register file whose shape is right."""
-
-    read: RegisterFile
-    table: Table
-
-
-def problems_of(parts: Sequence[RegisterPart], *, is_whole: bool) -> Iterator[FileProblem]:
-    """Yield what does not go together.
+def problems_of(files: Sequence[Table], *, is_whole: bool) -> Iterator[FileProblem]:
+    """Yield what does not go together, whatever else is wrong with single entries.
 
     Parameters
     ----------
-    is_whole : every file could be read; otherwise a missing stock may stand in the broken one
+    is_whole : every block of every file could be told; otherwise a missing stock may stand in one
+        that could not
     """
-    yield from _twice(parts)
-    for part in parts:
-        for lot in _entries(part, "lots").values():
+    yield from _twice(files)
+    for file in files:
+        for lot in _entries(file, "lots").values():
             yield from _dates_cross(lot)
     if is_whole:
-        yield from _unknown(parts)
+        yield from _unknown(files)
 
 
-def _entries(part: RegisterPart, block: str) -> dict[str, Node]:
-    node = part.table.entries.get(block)
+def _entries(file: Table, block: str) -> dict[str, Node]:
+    node = file.entries.get(block)
     return node.entries if isinstance(node, Table) else {}
 
 
-def _twice(parts: Sequence[RegisterPart]) -> Iterator[FileProblem]:
+def _twice(files: Sequence[Table]) -> Iterator[FileProblem]:
     seen: dict[tuple[str, str], Place] = {}
-    for part in parts:
+    for file in files:
         for block in KEYED:
-            node = part.table.entries.get(block)
+            node = file.entries.get(block)
             for key, place in node.key_places.items() if isinstance(node, Table) else ():
                 first = seen.setdefault((block, fold(key)), place)
                 if first is not place:
@@ -76,14 +68,14 @@ def _day(entry: Node, key: str) -> tuple[date, Place] | None:
     return (date_of(node.text), node.place) if isinstance(node, Scalar) else None
 
 
-def _unknown(parts: Sequence[RegisterPart]) -> Iterator[FileProblem]:
+def _unknown(files: Sequence[Table]) -> Iterator[FileProblem]:
     """Yield stocks and printers that other entries name and none describes."""
-    stocks = [name for part in parts for name in _entries(part, "stocks")]
-    printers = [name for part in parts for name in _entries(part, "printers")]
-    for part in parts:
-        curves = part.table.entries.get("curves")
+    stocks = [name for file in files for name in _entries(file, "stocks")]
+    printers = [name for file in files for name in _entries(file, "printers")]
+    for file in files:
+        curves = file.entries.get("curves")
         made_for = curves.items if isinstance(curves, Series) else ()
-        for entry in (*_entries(part, "lots").values(), *made_for):
+        for entry in (*_entries(file, "lots").values(), *made_for):
             yield from _unknown_name(entry, "stock", stocks)
             if printers:
                 yield from _unknown_name(entry, "printer", printers)

@@ -6,8 +6,11 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gatekeeper.rules.compile import limits_of
+from gatekeeper.rules.dates import changes_of
+from gatekeeper.rules.merge import CUSTOMER, WORKFLOW, Layer, keyed
 from gatekeeper.rules.models import CustomerFile, WorkflowFile
-from gatekeeper.rules.sense import layer_problems
+from gatekeeper.rules.sense import layer_problems, value_problems
 from gatekeeper.shelf_names import RESERVED
 from gatekeeper.wording import fold, listing, quoted
 from gatekeeper.yamlfiles.load import CannotRead, Content, load, parse
@@ -15,7 +18,7 @@ from gatekeeper.yamlfiles.places import BrokenFilesError, FileProblem, Scalar, T
 from gatekeeper.yamlfiles.validate import validate
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
 _FOLDER_NAME = re.compile(r"\w(?:[\w ()+,=@.-]{0,58}[\w)])?")
 
@@ -66,7 +69,7 @@ def read_workflow(content: Content, file: str) -> Workflow:
     problems += layer_problems(table)
     problems += _name_problems(table.entries.get("workflow"))
     if read is None or problems:
-        raise BrokenFilesError(problems)
+        raise BrokenFilesError([*problems, *_value_problems(read, WORKFLOW, [table])])
     title = read.title or read.workflow
     return Workflow(read.workflow, title, file, read.reading, read.dot_from, table)
 
@@ -82,11 +85,25 @@ def read_customer(content: Content, file: str) -> Customer:
     _refuse_other_kind(table, "customer", "workflow")
     read, found = validate(CustomerFile, table)
     problems += found
-    for block in _customer_blocks(table):
+    blocks = list(_customer_blocks(table))
+    for block in blocks:
         problems += layer_problems(block)
     if read is None or problems:
-        raise BrokenFilesError(problems)
+        raise BrokenFilesError([*problems, *_value_problems(read, CUSTOMER, blocks)])
     return Customer(read.customer, file, table)
+
+
+def _value_problems(
+    read: WorkflowFile | CustomerFile | None, layer: str, blocks: Iterable[Table]
+) -> Iterator[FileProblem]:
+    """Yield numbers that no limit can have, of a file that is broken for another reason.
+
+    Those of a good file are found where its layers are put together. Where the shape is wrong,
+    nothing can be said of numbers.
+    """
+    for block in blocks if read else ():
+        for part in (block, *changes_of(block)):
+            yield from value_problems(limits_of([Layer(layer, keyed(part))]))
 
 
 def probable_name(content: Content, file: str, key: str) -> str:

@@ -142,6 +142,18 @@ def test_stock_is_not_missed_while_a_file_is_broken_that_may_describe_it():
     assert told(problems) == ["more.yaml:3:1 not-yaml"]
 
 
+def test_stock_that_nobody_describes_is_told_beside_other_problems():
+    _, problems = read(films=FILMS, more="lots: {X: {stock: matte-9mil, opend: 2026-01-01}}\n")
+    assert told(problems) == ["more.yaml:1:19 unknown-stock", "more.yaml:1:31 unknown-key"]
+
+
+def test_stock_is_not_missed_while_a_block_is_misspelt_that_may_describe_it():
+    _, problems = read(
+        films="stoks: {matte-9mil: {kind: ink film}}\nlots: {X: {stock: matte-9mil}}\n"
+    )
+    assert told(problems) == ["films.yaml:1:1 unknown-key"]
+
+
 def test_keys_twice_are_found_across_files_and_on_one_line():
     _, problems = read(meters=METERS, more="meters: {t-04: {calibrated: 2026-01-01}}\n")
     assert told(problems) == ["more.yaml:1:10 key-twice"]

@@ -568,3 +568,9 @@ def test_without_problems_the_last_good_texts_are_not_even_read():
 def test_notes_for_everybody_stand_in_all_rules():
     rules = library(notes=("the register is an old one",)).effective("stencil", "")
     assert rules.notes == ("the register is an old one",)
+
+
+def test_numbers_that_no_limit_can_have_are_told_beside_other_problems_of_a_file():
+    twice = LIQUID.replace("tints:\n", "tints:\n  - {nominal: 50, tolerance: 9}\n")
+    shelf = library({"workflows/liquid-plate.yaml": twice.replace("spread: 0.20", "spread: -0.20")})
+    assert {problem.name for problem in shelf.all_problems} == {"nominal-twice", "out-of-range"}
