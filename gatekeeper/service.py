@@ -206,6 +206,7 @@ class Service:
         self.refill.look(self._sign_of_life)  # of a file that was removed under the daemon
         trouble = self._state_trouble()
         if trouble:
+            self.herald.note_filed(outlook.filed)
             self._say_away(trouble)
             return self.site.settings.rescan_s
         self._tell(outlook)

@@ -51,8 +51,9 @@ class SiteLock:
         """Raise unless the lock's name still leads to what is held.
 
         The state folder may have been unmounted: then nothing is written to what stands in its
-        place, and once it is back its lock is this one again. A lock file that a hand removed is
-        made anew, for a second gate would find none and begin.
+        place, and once it is back its lock is this one again, or under another device's number
+        still the one that this process wrote. A lock file that a hand removed or replaced is made
+        anew, for a second gate would find none and begin.
 
         Raises
         ------
@@ -63,11 +64,11 @@ class SiteLock:
         try:
             if os.path.samestat(self._path.stat(), os.fstat(self._handle)):
                 return
-            flags = 0
+            is_ours, flags = self._is_same_folder() or self._names_us(), 0
         except FileNotFoundError:
-            if not self._is_same_folder():
-                raise _state_away(self._state) from None
-            flags = os.O_CREAT
+            is_ours, flags = self._is_same_folder(), os.O_CREAT
+        if not is_ours:
+            raise _state_away(self._state)
         handle = self._take(flags)
         os.close(self._handle)
         self._handle = handle
@@ -82,12 +83,15 @@ class SiteLock:
         except FileNotFoundError:
             return False
 
+    def _names_us(self) -> bool:
+        return self._path.read_bytes() == _own_word()
+
     def _take(self, flags: int) -> int:
         handle = os.open(self._path, os.O_RDWR | os.O_NOFOLLOW | os.O_CLOEXEC | flags, 0o644)
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
             os.ftruncate(handle, 0)
-            os.pwrite(handle, f"{os.getpid()}\n".encode(), 0)
+            os.pwrite(handle, _own_word(), 0)
         except BlockingIOError as error:
             holder = os.pread(handle, 32, 0).decode("ascii", "replace").strip()
             os.close(handle)
@@ -101,6 +105,10 @@ class SiteLock:
             os.close(handle)
             raise
         return handle
+
+
+def _own_word() -> bytes:
+    return f"{os.getpid()}\n".encode()
 
 
 def _state_away(state: Path) -> RoomError:

@@ -86,6 +86,7 @@ def take_up(folder: Path) -> None:
         progress("rows taken up") as told,
     ):
         taken = record.carry_in(folder, about, form, told)
+        record.is_filled()
     click.echo(f"taken up: {taken['verdicts']} verdicts, {taken['events']} events, chain unbroken")
 
 

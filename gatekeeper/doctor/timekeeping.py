@@ -6,7 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from gatekeeper.doctor.interface import Answer, broken, look, ok
-from gatekeeper.upkeep.clock_watch import SET_IT, is_before_program
+from gatekeeper.upkeep.clock_watch import SET_IT, installed_at, is_before_program
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -18,7 +18,7 @@ def clock(ward: Ward) -> Iterator[Answer]:
     """Look whether the machine's clock can be right: film and calibrations are judged by it."""
     now = ward.around.clock.now()
     shown = now.astimezone(ward.site.time_zone).strftime("%Y-%m-%d %H:%M %Z")
-    if is_before_program(now):
+    if is_before_program(now, installed_at()):
         says = f"the machine's clock says {shown}, before this program was installed"
         yield broken("clock", says, SET_IT)
     else:

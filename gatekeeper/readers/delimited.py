@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from gatekeeper.errors import UnreadableSheetError
 from gatekeeper.readers.encoding import decode, decode_head
 from gatekeeper.readers.grid import Grid, is_header
-from gatekeeper.readers.names import FIELD_NAMES, PATCH_WORDS, plain_name
+from gatekeeper.readers.names import FIELD_NAMES, is_patch_word, plain_name
 from gatekeeper.readers.remarks import Remarks
 from gatekeeper.readers.splitting import STATED_SEPARATOR, rows_of
 from gatekeeper.readers.typed_sheet import sheet_of
@@ -78,7 +78,7 @@ def _remark_cut(rows: Sequence[Row], remarks: Remarks) -> None:
     """
     *above, last = rows
     table = list(takewhile(lambda row: not is_header(row.cells), reversed(above)))
-    if len(table) == len(above) or PATCH_WORDS.keys().isdisjoint(last.cells):
+    if len(table) == len(above) or not any(map(is_patch_word, last.cells)):
         return
     header = above[-len(table) - 1]
     least = min((len(row.cells) for row in table), default=len(header.cells))

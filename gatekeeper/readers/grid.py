@@ -10,7 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from gatekeeper.readers.names import FIELD_NAMES, PATCH_WORDS, TABLE_COLUMNS, plain_name
+from gatekeeper.readers.names import (
+    FIELD_NAMES,
+    PATCH_WORDS,
+    TABLE_COLUMNS,
+    is_patch_word,
+    plain_name,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -104,4 +110,4 @@ def _starts_block(cells: Sequence[str], patch_column: int) -> bool:
     if plain_name(cells[0]) not in FIELD_NAMES:
         return False
     patch = cells[patch_column] if patch_column < len(cells) else ""
-    return patch.strip().casefold() not in PATCH_WORDS
+    return not is_patch_word(patch)

@@ -39,11 +39,17 @@ CHOICES_SHEET = "choices"
 
 PATCH_WORDS: dict[str, PatchKind] = {kind.value: kind for kind in PatchKind}
 
+
 _MISSPELT = 0.75
 """Likeness (0 to 1) from which a name is taken for a misspelt one: densty and dots, not colour."""
 
 
 _PLAIN_ALREADY = frozenset({*FIELD_NAMES, *TABLE_COLUMNS, ""})
+
+
+def is_patch_word(text: str) -> bool:
+    """Whether a text is the word of a kind of patch, in any case and with blanks around it."""
+    return text.strip().casefold() in PATCH_WORDS
 
 
 def plain_name(text: str) -> str:

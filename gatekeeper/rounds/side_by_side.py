@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import gc
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from gatekeeper.cycles import cycles_left_alone
 from gatekeeper.filing.abreast import Abreast
 from gatekeeper.filing.wholedisk import WholeDisks
 
@@ -59,29 +58,13 @@ def run_side_by_side(
     if len(tasks) == 1:
         tasks[0](tools)
         return
-    with WholeDisks(folders) as whole, _no_looking_for_cycles():
+    with WholeDisks(folders) as whole, cycles_left_alone():
         one_look = ledger.history.one_look
         abreast = Abreast(tools.disk, whole, ledger.tell, meanwhile, one_look)
         shared = replace(
             tools, record=_RecordTogether(ledger, abreast), wait_for_turn=abreast.wait_for_turn
         )
         abreast.run([partial(task, shared) for task in tasks])
-
-
-@contextmanager
-def _no_looking_for_cycles() -> Iterator[None]:
-    """Let the interpreter look for cycles of objects after the block, where it would within.
-
-    Amid fifty jobs under way it would look at all that they hold, again and again, and find
-    nothing: what a job has made goes when nobody names it any more.
-    """
-    was_looking = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_looking:
-            gc.enable()
 
 
 @dataclass(frozen=True, slots=True)

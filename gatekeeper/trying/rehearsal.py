@@ -8,15 +8,14 @@ refused, stays as it was.
 
 from __future__ import annotations
 
-import gc
 from collections import defaultdict
-from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gatekeeper.checks.job import NAMES
 from gatekeeper.checks.job_ticket import RULE as TICKET_RULE
 from gatekeeper.control.shares import Share, share
+from gatekeeper.cycles import cycles_left_alone
 from gatekeeper.history.replay import CHUNK, PastJob, Replay
 from gatekeeper.trying.comparing import compare
 from gatekeeper.trying.outlines import Group, Outline, group_of, outlines
@@ -26,7 +25,7 @@ from gatekeeper.trying.rejudging import SECTIONS, Again, Rejudging, Room
 from gatekeeper.verdict import Decision
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator, Mapping
+    from collections.abc import Callable, Collection, Mapping
     from datetime import tzinfo
 
     from gatekeeper.register.register import Register
@@ -89,7 +88,7 @@ def rehearse(
     register : the room's own; that of the book may be an edited one
     told : called now and then with how many jobs the checks have judged, and of how many
     """
-    with _undisturbed():
+    with cycles_left_alone():
         jobs = past.jobs()
         holding = past.holding()
         before = {job.id: _held_by(job, holding.get(job.id, ())) for job in jobs}
@@ -109,21 +108,6 @@ def rehearse(
         changed=tuple(changed),
         judged_by_checks=by_checks,
     )
-
-
-@contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Leave out Python's search for what refers to itself: nothing here does.
-
-    It would look through all jobs again and again, for a third of the time.
-    """
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _held_by(job: PastJob, rules: Collection[str]) -> frozenset[str]:

@@ -31,9 +31,18 @@ SET_IT: Final = "set the clock, and let a time server keep it: timedatectl set-n
 log = logging.getLogger(__name__)
 
 
-def is_before_program(now: datetime) -> bool:
+def installed_at() -> datetime:
+    """Return the moment at which this program was installed.
+
+    Raises
+    ------
+    OSError : its files cannot be looked at, such as amid an upgrade
+    """
+    return datetime.fromtimestamp(Path(gatekeeper.__file__).stat().st_mtime, UTC)
+
+
+def is_before_program(now: datetime, installed: datetime) -> bool:
     """Whether a moment lies before the day on which this program was installed."""
-    installed = datetime.fromtimestamp(Path(gatekeeper.__file__).stat().st_mtime, UTC)
     return now < installed - timedelta(days=1)
 
 
@@ -56,6 +65,7 @@ class ClockWatch:
         self._now = now
         self._steady = steady
         self._note = note
+        self._installed = installed_at()  # once: an upgrade takes the files away for a moment
         self._ahead_s = self._believed_s = now().timestamp() - steady()  # of the steady one
         self._since_s = float("-inf")  # of the last step, by the steady one
 
@@ -91,7 +101,7 @@ class ClockWatch:
                 f"the clock was set {far}: daily work waits for an hour to see if that was meant;"
                 " ages of film and meters are judged by the clock: set it right if it is wrong"
             )
-        if is_before_program(now):
+        if is_before_program(now, self._installed):
             wrong.append(f"the clock stands before this program was installed; {SET_IT}")
         return wrong
 

