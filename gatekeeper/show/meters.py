@@ -47,7 +47,7 @@ def doubt_says(doubt: Doubt, zone: tzinfo) -> str:
     else:
         jobs = "no job that it measured is approved"
     return (
-        f"meter {plain(doubt.meter)} failed its check on {moment(doubt.failed_at, zone)}; "
+        f"meter {plain(doubt.meter)} failed its check on {moment(doubt.failed_at, zone)}: "
         f"{since} {jobs}"
     )
 

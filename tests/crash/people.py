@@ -106,7 +106,6 @@ class People:
         for ending in ("csv", "CSV"):
             content = self._sheet(job, "black", "2.90")
             self._drop(job, f"{stem}.{ending}", content, Said(stem, TIGHT, "black"))
-            self.room.sheets += ending == "CSV"
 
     def an_orphan(self) -> None:
         name = f"{self._next('orphan')}.pdf"

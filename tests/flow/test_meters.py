@@ -150,7 +150,7 @@ def test_a_failed_check_is_an_alarm_on_every_screen_and_once_in_the_digest(
     settings = room.root / "site.yaml"
     settings.write_text(settings.read_text().replace("rescan_s: 15", "rescan_s: 1"))
     room.drop("11.csv", sheet(job="11"))
-    says = "meter T-04 failed its check on 20 Nov 16:00; since 1 Sep 00:00"
+    says = "meter T-04 failed its check on 20 Nov 16:00: since 1 Sep 00:00"
 
     def alarms():
         now = room.root / "state/now.json"
