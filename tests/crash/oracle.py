@@ -99,7 +99,10 @@ class Oracle:
             standing = Standing()
             for given in trail:
                 what = f"{shelf}/{job}, {given.ticket}: {given.says}"
-                if given.own in self._people.slips:
+                if not given.own:  # its disk would not give its bytes away, so nobody knows which
+                    assert given.decision == "held", what
+                    self.found["sheets that no disk would give"] += 1
+                elif given.own in self._people.slips:
                     slip = self._people.slips[given.own]
                     earlier = by_key.get((slip.workflow, slip.job.casefold()), [])
                     self._require_slip(slip, given, earlier, shelf, what)

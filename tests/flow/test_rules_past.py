@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import time
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 
@@ -206,7 +207,8 @@ def test_what_names_no_rules_is_refused(past, name, says):
 def taken_up(room, days):
     """Let the gate take up the rules of now, so many days ago."""
     site, moment = read_site(room.root), datetime.now(UTC) - timedelta(days=days)
-    with history_of(site, SimpleNamespace(now=lambda: moment)) as history:
+    clock = SimpleNamespace(now=lambda: moment, monotonic=time.monotonic)
+    with history_of(site, clock) as history:
         ledger = Ledger(
             history,
             Disk(),
