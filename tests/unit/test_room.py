@@ -90,8 +90,9 @@ def test_broken_register_is_no_reason_to_call_the_stocks_of_rules_unknown(site):
         "register/stocks.yaml": b"stocks: {x: {}}\n",
         "register/more.yaml": b"stocks: {matte-8mil: {kind: ink film}}\n",
     }
-    names = {problem.name for problem in book_of(site, {**GOOD, **broken}).problems}
-    assert names == {"missing-key"}
+    problems = book_of(site, {**GOOD, **broken}).problems
+    assert {problem.place.file.partition("/")[0] for problem in problems} == {"register"}
+    assert problems[-1].name == "missing-key"
 
 
 def test_rules_are_held_against_the_register(site):
