@@ -10,15 +10,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gatekeeper.control.series import Setup, Tolerance
-from gatekeeper.sheet import PatchKind
+from gatekeeper.control.series import Setup
+from gatekeeper.control.surroundings import tolerance_by
 from gatekeeper.wording import fold
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
-    from gatekeeper.control.series import Polarity, Quantity
+    from gatekeeper.control.series import Polarity, Quantity, Tolerance
     from gatekeeper.register.made_for import MadeFor
     from gatekeeper.rules.difference import Record
 
@@ -29,7 +29,7 @@ class RecordedSurroundings:
 
     Attributes
     ----------
-    stocks : by lot, as its checks of the film found them
+    stocks : by folded lot, as its checks of the film found them
     rules : by workflow, those that it last asked of every customer
     """
 
@@ -38,7 +38,7 @@ class RecordedSurroundings:
 
     def stock(self, lot: str) -> str:
         """Return the film stock of a lot, empty for a lot that no check has found in a register."""
-        return next((stock for name, stock in self.stocks.items() if fold(name) == fold(lot)), "")
+        return self.stocks.get(fold(lot), "")
 
     def polarity(self, workflow: str) -> Polarity | None:
         """Return which area prints, None for a workflow whose rules are not on record."""
@@ -53,18 +53,10 @@ class RecordedSurroundings:
 
     def tolerance(self, workflow: str, quantity: Quantity) -> Tolerance:
         """Return what the workflow asked of every customer."""
-        if quantity.kind == PatchKind.TINT:
-            allowed = self._number(workflow, f"tints.{quantity.nominal:g}.tolerance")
-            if allowed is None:
-                return Tolerance()
-            return Tolerance(quantity.nominal - allowed, quantity.nominal + allowed)
-        section = "solid_density" if quantity.kind == PatchKind.SOLID else "clear_density"
-        return Tolerance(
-            self._number(workflow, f"{section}.min"), self._number(workflow, f"{section}.max")
-        )
-
-    def _number(self, workflow: str, rule: str) -> float | None:
-        """Return a recorded limit, which is a number and its unit."""
         record = self.rules.get(workflow)
-        said = record.rules.get(rule) if record else None
-        return float(said.value.split()[0]) if said else None
+
+        def number(*path: str) -> float | None:
+            said = record.rules.get(".".join(path)) if record else None
+            return float(said.value.split()[0]) if said else None  # a number and its unit
+
+        return tolerance_by(number, quantity)

@@ -13,7 +13,7 @@ from gatekeeper.sheet import PatchKind
 from gatekeeper.yamlfiles.places import BrokenFilesError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from datetime import date, tzinfo
 
     from gatekeeper.control.series import Polarity, Quantity
@@ -65,16 +65,12 @@ class RoomSurroundings:
     def tolerance(self, workflow: str, quantity: Quantity) -> Tolerance:
         """Return what the workflow asks of every customer; some may ask for more."""
         rules = self._rules(workflow)
-        if rules is None:
-            return Tolerance()
-        if quantity.kind == PatchKind.TINT:
-            limit = rules.limit("tints", f"{quantity.nominal:g}", "tolerance")
-            if limit is None:
-                return Tolerance()
-            return Tolerance(quantity.nominal - limit.number, quantity.nominal + limit.number)
-        section = "solid_density" if quantity.kind == PatchKind.SOLID else "clear_density"
-        low, high = rules.limit(section, "min"), rules.limit(section, "max")
-        return Tolerance(low.number if low else None, high.number if high else None)
+
+        def number(*path: str) -> float | None:
+            limit = rules.limit(*path) if rules else None
+            return limit.number if limit else None
+
+        return tolerance_by(number, quantity)
 
     def _rules(self, workflow: str) -> EffectiveRules | None:
         try:
@@ -91,6 +87,22 @@ class RoomSurroundings:
         entry = self.register.printer(printer)
         days = [changed for changed in (entry.head_changed if entry else ()) if changed <= day]
         return str(max(days)) if days else ""
+
+
+def tolerance_by(number: Callable[..., float | None], quantity: Quantity) -> Tolerance:
+    """Return what rules ask of a quantity.
+
+    Parameters
+    ----------
+    number : the limit at a path of keys, None where the rules set none
+    """
+    if quantity.kind == PatchKind.TINT:
+        allowed = number("tints", f"{quantity.nominal:g}", "tolerance")
+        if allowed is None:
+            return Tolerance()
+        return Tolerance(quantity.nominal - allowed, quantity.nominal + allowed)
+    section = "solid_density" if quantity.kind == PatchKind.SOLID else "clear_density"
+    return Tolerance(number(section, "min"), number(section, "max"))
 
 
 def _curve_words(entry: CurveEntry) -> str:

@@ -17,7 +17,7 @@ from gatekeeper.control.surroundings import RoomSurroundings
 from gatekeeper.errors import UsageError
 from gatekeeper.filing.disk import Disk
 from gatekeeper.rules.difference import read_record
-from gatekeeper.wording import did_you_mean, quoted
+from gatekeeper.wording import did_you_mean, fold, quoted
 from gatekeeper.workshop import lookup_of
 
 if TYPE_CHECKING:
@@ -42,7 +42,8 @@ def recorded_surroundings(history: Lookup, wanted: Wanted, now: datetime) -> Rec
     workflows = [entry.workflow for entry in history.counts().by_workflow]
     found = {workflow: history.rules_at(workflow, "", now) for workflow in workflows}
     rules = {name: read_record(one.rules.text) for name, one in found.items() if one}
-    return RecordedSurroundings(history.stocks_of_lots(since=wanted.since), rules)
+    lots = history.stocks_of_lots(since=wanted.since)
+    return RecordedSurroundings({fold(lot): stock for lot, stock in lots.items()}, rules)
 
 
 def review_site(

@@ -141,7 +141,7 @@ def recorded(room):
     """The same room as its verdicts recorded it."""
     texts = {name: room.library.effective(name, "").text for name in ("liquid-plate", "stencil")}
     rules = {name: read_record(text) for name, text in texts.items()}
-    return RecordedSurroundings({"M5-0317": "matte-5mil"}, rules)
+    return RecordedSurroundings({"m5-0317": "matte-5mil"}, rules)
 
 
 @pytest.mark.parametrize("workflow", ["liquid-plate", "stencil", "unheard-of"])
